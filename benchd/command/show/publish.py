@@ -7,6 +7,8 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,7 +33,7 @@ from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.log_names import log_named
 from benchd.command.messages import coloured, say
 from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
-from benchd.command.show.results import results_of
+from benchd.command.show.results import results_of_each
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -57,10 +59,9 @@ def main_report(arguments: Namespace) -> Exit:
     from benchd.report.page.results_page import Logged, report_page, report_plots
     from benchd.report.plots.picture import Drawing
 
-    logs = []
-    for name in arguments.logs:
-        results, reference = results_of(Path(name), arguments.target)
-        logs.append(Logged(results, reference, history(LogFile(Path(name)).records())))
+    files = [Path(name) for name in arguments.logs]
+    found = zip(files, results_of_each(files, arguments.target), strict=True)
+    logs = [Logged(*one, history(LogFile(file).records())) for file, one in found]
     claims = None
     if arguments.claims:
         claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
@@ -159,8 +160,9 @@ def _samples(
         raise InputError("a comparison needs two logs, or two --model; see benchd compare --help")
     samples: list[Sample] = []
     references: list[list[LogReference]] = []
+    every = iter(results_of_each([Path(file) for _, files in named for file in files], target, partial(_at, point=at)))
     for name, files in named:
-        found = [(_at(results, at), log) for results, log in (results_of(Path(file), target) for file in files)]
+        found = list(islice(every, len(files)))
         digests = [reference.sha256 for _, reference in found]
         if len(set(digests)) < len(digests):
             raise InputError(f"--model {name}: the same log is given twice; a log counts once")
@@ -175,8 +177,14 @@ def _samples(
 
 
 def _at(results: Results, point: str) -> Results:
-    """The results, of a log that sweeps settings those of the ``point`` alone where one is given."""
-    return at_point(results, settings_in(point)) if point and results.sweep else results
+    """The results, of a log that sweeps settings those of the ``point`` alone where one is given.
+
+    With the intervals of what is compared, which they keep: here, where several logs are worked on at once.
+    """
+    shown = at_point(results, settings_in(point)) if point and results.sweep else results
+    for one in () if shown.sweep else headlines(shown):
+        _ = one.quantity.interval
+    return shown
 
 
 def _nothing_in_common(samples: Sequence[Sample]) -> str:
@@ -271,7 +279,7 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
 def main_claims(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
     sheet = sheet_of(arguments.sheet)
-    logs = [results_of(Path(log), arguments.target)[0] for log in arguments.logs]
+    logs = [results for results, _ in results_of_each([Path(log) for log in arguments.logs], arguments.target)]
     shown = claims_shown(sheet, logs)
     simulated = any(log.simulated for log in logs)
     return print_as(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
+from benchd.parallel import spread
 from benchd.report.data.log_reference import LogReference
 from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
@@ -136,11 +138,40 @@ def results_of(
     return results, reference
 
 
+def results_of_each(
+    logs: Sequence[Path], target_name: str | None = None, then: Callable[[Results], Results] = lambda results: results
+) -> list[tuple[Results, LogReference]]:
+    """`results_of` several logs and what ``then`` makes of them, in their order, on all cores."""
+
+    def work(log: Path) -> tuple[Results, LogReference, str]:
+        results, _, reference, note = _analysed(log, target_name)
+        return then(results), reference, note
+
+    found = spread(work, logs)
+    for *_, note in found:
+        _said(note)
+    return [(results, reference) for results, reference, _ in found]
+
+
 def analysed_log(
     log: Path, target_name: str | None = None, *, compensate: bool | None = None
 ) -> tuple[Results, LogData, LogReference]:
     """As `results_of`, with the readings that the figures were computed from."""
-    target = None
+    results, readings, reference, note = _analysed(log, target_name, compensate=compensate)
+    _said(note)
+    return results, readings, reference
+
+
+def _said(note: str) -> None:
+    if note:
+        say(note)
+
+
+def _analysed(
+    log: Path, target_name: str | None, *, compensate: bool | None = None
+) -> tuple[Results, LogData, LogReference, str]:
+    """With a note for the operator, or ""."""
+    target, note = None, ""
     if target_name:
         from benchd.profile import profile_store as library
 
@@ -150,8 +181,8 @@ def analysed_log(
     results, readings = analysed(file.records(), target, compensate=compensate)
     if target is not None and results.target is None:
         said = f"an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
-        say(f"{printable(str(log))}: {said}")
-    return results, readings, LogReference(str(log), file.sha256)
+        note = f"{printable(str(log))}: {said}"
+    return results, readings, LogReference(str(log), file.sha256), note
 
 
 def document_of(results: Results, reference: LogReference) -> Json:
