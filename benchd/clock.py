@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import os
 import select
-import socket
 import time
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -223,6 +222,8 @@ class CompanionClock(Clock):
     virtual = True
 
     def __init__(self, path: str) -> None:
+        import socket  # few runs need it
+
         self._shared = _shared_seconds(f"{path}.now")
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         self._socket.settimeout(10.0)

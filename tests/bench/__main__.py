@@ -29,6 +29,7 @@ from tests.bench.figures import IN_MEMORY, Figure, Settings, file_system, not_me
 from tests.bench.library import library
 from tests.bench.night import night
 from tests.bench.orchestrator import orchestrator
+from tests.bench.pages import pages
 from tests.bench.process import Failed
 from tests.bench.results import results
 from tests.bench.service import service
@@ -43,6 +44,7 @@ BENCHMARKS: dict[str, tuple[str, Callable[[Settings], Iterator[Figure]]]] = {
     "step-in-process": ("software time of a step in the loop and the log alone", step_in_process),
     "start-up": ("--help, plan and results, as whole processes, and what they import", start_up),
     "results": ("results from logs of 10^4 to 10^6 readings: time, growth, memory", results),
+    "pages": ("results with all intervals, pages and plots: over imports, and over another checkout", pages),
     "colours": ("10^6 colour differences beside colour-science, and the results of a whole display", colours),
     "night": ("the demo's night on virtual time, as a whole process", night),
     "sweep-night": ("a night of 3 presets x 11 brightness settings, as a whole process", sweep_night),
@@ -63,6 +65,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--quick", action="store_true", help="rough figures in short time")
     parser.add_argument("--json", action="store_true", help="JSON instead of the table")
     parser.add_argument("--list", action="store_true", help="list the benchmarks, measure nothing")
+    parser.add_argument("--before", type=Path, metavar="DIR", help="another checkout, whose pages are made in turn")
     parser.add_argument("--folder", type=Path, help="where logs are written for the time of the benchmark")
     asked = parser.parse_args(arguments)
     if asked.list:
@@ -74,7 +77,7 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error(f"there is no folder {where}; make it, or name another one")
     with tempfile.TemporaryDirectory(prefix="benchd-bench-", dir=where) as folder:
         machine = this_machine(Path(folder))
-        settings = Settings(Path(folder), asked.quick)
+        settings = Settings(Path(folder), asked.quick, asked.before and asked.before.resolve())
         figures = [figure for name in asked.only or BENCHMARKS for figure in _measured(name, settings)]
     form = to_json if asked.json else render
     sys.stdout.write(form(machine, figures, os.getloadavg()[0]))

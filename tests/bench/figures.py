@@ -48,10 +48,14 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What was asked for: where logs are written, and whether rough figures in short time will do."""
+    """What was asked for: where logs are written, whether rough figures in short time will do.
+
+    ``before``: another checkout, whose commands are run in turn with ours.
+    """
 
     folder: Path
     quick: bool = False
+    before: Path | None = None
 
 
 def not_measured(name: str, why: str) -> Figure:

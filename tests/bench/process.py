@@ -15,11 +15,11 @@ class Failed(Exception):
     """A process did not do what it was started for; the text has its last words."""
 
 
-def python(words: Sequence[str], folder: Path) -> subprocess.CompletedProcess[str]:
-    """``python WORDS`` in ``folder``, to its end. Raises `Failed`."""
+def python(words: Sequence[str], folder: Path, root: Path = ROOT) -> subprocess.CompletedProcess[str]:
+    """``python WORDS`` in ``folder``, to its end, with the project at ``root``. Raises `Failed`."""
     surroundings = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     surroundings |= {
-        "PYTHONPATH": str(ROOT),
+        "PYTHONPATH": str(root),
         "COLUMNS": "100",
         # Compiled modules, as an installation has them, whatever the user of the benchmark prefers.
         "PYTHONPYCACHEPREFIX": str(folder / "compiled"),

@@ -14,7 +14,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
-from statistics import fmean, median
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -60,6 +59,8 @@ def _of_series(readings: Sequence[SeriesReading]) -> Serial | None:
     gaps = [b - a for (a, _), (b, _) in pairwise(figures)]
     if len(gaps) < FEWEST:
         return None
+    from statistics import median  # most logs have no such series, and its import costs more than their noise
+
     spacing_s = median(gaps[-FEWEST:])
     even = next((k for k, gap in enumerate(reversed(gaps)) if abs(gap - spacing_s) > EVEN * spacing_s), len(gaps))
     last = [xyz for _, xyz in figures[len(figures) - even - 1 :]]
@@ -74,6 +75,8 @@ def _of_series(readings: Sequence[SeriesReading]) -> Serial | None:
 
 
 def _is_steady(values: Sequence[float], memory: float) -> bool:
+    from statistics import fmean
+
     half = len(values) // 2
     one, other = fmean(values[:half]), fmean(values[half:])
     variance = fmean((value - one) ** 2 for value in values[:half]) + fmean(

@@ -15,14 +15,8 @@ _LEVEL = 3
 _INCH_M = 0.0254
 
 
-def png_file(pixels: bytes, columns: int, dots_per_inch: float, words: Mapping[str, str]) -> bytes:
-    """``pixels``: red, green, blue and opacity, a byte each, row by row from the top; all is opaque.
-
-    ``words`` are kept as text by their keys.
-    """
-    colours = bytearray(len(pixels) // 4 * 3)
-    for place in range(3):
-        colours[place::3] = pixels[place::4]
+def png_file(colours: bytes, columns: int, dots_per_inch: float, words: Mapping[str, str]) -> bytes:
+    """``colours``: red, green and blue, a byte each, row by row from the top. ``words`` are text by their keys."""
     row = 3 * columns
     plain = b"".join(b"\0" + colours[at : at + row] for at in range(0, len(colours), row))
     metre = round(dots_per_inch / _INCH_M)

@@ -13,6 +13,7 @@ from matplotlib.backends.backend_svg import RendererSVG
 from matplotlib.path import Path
 from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D, TransformedBbox, TransformedPath
+from PIL import Image
 
 from benchd.report.plots.png_file import png_file
 
@@ -33,7 +34,13 @@ class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
     def png(self, words: Mapping[str, str]) -> bytes:
         """The picture as a file, with ``words`` in it by their keys."""
         assert self._pixels is not None
-        return png_file(bytes(self._pixels.buffer_rgba()), self._pixels.width, self._pixels.dpi, words)
+        pixels = self._pixels
+        size = int(pixels.width), int(pixels.height)
+        image = Image.frombuffer("RGBA", size, pixels.buffer_rgba(), "raw", "RGBA", 0, 1).convert("RGB")
+        return png_file(image.tobytes(), size[0], pixels.dpi, words)
+
+    def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> Any:
+        return _size(s, prop, ismath)
 
     def draw_path(self, gc: Any, path: Any, transform: Any, rgbFace: Any = None) -> None:
         super().draw_path(gc, path, transform, rgbFace)
@@ -100,6 +107,12 @@ class Renderer(RendererSVG):  # type: ignore[misc] # matplotlib has no types
         if path is not None:
             made.set_clip_path(TransformedPath(path, transform + self._scale))
         return made
+
+
+@cache
+def _size(text: str, font: Any, ismath: Any) -> Any:
+    """Width, height and descent, in points."""
+    return text_to_path.get_text_width_height_descent(text, font, ismath)
 
 
 @cache
