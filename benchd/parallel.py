@@ -69,14 +69,12 @@ class Spread(Generic[_Thing, _Result]):
         return [found[at] if at in found else self._work(thing) for at, thing in enumerate(self._things)]
 
     def _begin(self, children: int) -> None:
-        import tempfile
-
         self._tickets, written = os.pipe()
         os.write(written, b"".join(number.to_bytes(_TICKET) for number in range(len(self._things))))
         os.close(written)
         with suppress(OSError):  # no room for another process or file: those that there are do it
             for _ in range(children):
-                out: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `results`
+                out = _nameless()
                 self._children[self._forked(out)] = out
 
     def _forked(self, out: IO[bytes]) -> int:
@@ -115,6 +113,15 @@ class Spread(Generic[_Thing, _Result]):
 def cores() -> int:
     """How many this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _nameless() -> IO[bytes]:
+    """A file that is gone once it is closed."""
+    if hasattr(os, "memfd_create"):
+        return open(os.memfd_create("results"), "w+b")
+    import tempfile
+
+    return tempfile.TemporaryFile()
 
 
 def _read(out: IO[bytes]) -> Iterator[tuple[int, Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from benchd.analysis.results import Results
 from benchd.errors import InputError, did_you_mean
+from benchd.parallel import spread
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
@@ -39,8 +40,9 @@ def render_text(
 
         lines += section_lines(sweep_section(results, sweep), page)
     lines += [text for one in run_sections(results) for text in section_lines(one, page)]
+    written = _blocks(results, page)
     for point in [f"{row.point}/" for row in sweep.rows] if sweep else [""]:
-        lines += _blocks(results, page, point)
+        lines += (text for name, texts in written if name.startswith(point) for text in texts)
     if results.absent:
         lines += section_lines(absent_section(results, every=True), page)
     if results.simulated:
@@ -68,14 +70,21 @@ def render_block(results: Results, name: str, *, width: int = 100, colour: bool 
     return "\n".join(lines) + "\n"
 
 
-def _blocks(results: Results, page: Page, prefix: str = "") -> list[str]:
-    """Every block whose name begins with ``prefix``, kind by kind."""
-    return [
-        text
-        for kind, block in shown_blocks(results)
-        if block.block.startswith(prefix)
-        for text in section_lines(show_part(kind).section(block), page)
-    ]
+MANY_READINGS = 100
+"""Blocks of so many are written on all cores: their intervals take more than all else."""
+
+
+def _blocks(results: Results, page: Page) -> list[tuple[str, list[str]]]:
+    """The name and the lines of every block, kind by kind."""
+    blocks = [(show_part(kind), block) for kind, block in shown_blocks(results)]
+
+    def written(number: int) -> list[str]:
+        part, block = blocks[number]
+        return section_lines(part.section(block), page)
+
+    numbers = range(len(blocks))
+    lines = spread(written, numbers) if results.readings > MANY_READINGS else map(written, numbers)
+    return [(str(block.block), texts) for (_, block), texts in zip(blocks, lines, strict=True)]
 
 
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
