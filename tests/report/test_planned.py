@@ -37,7 +37,7 @@ STEPS = (
 
 def test_golden_summary() -> None:
     assert render_plan(NIGHT, plan="night", bench="lab-2", cautions=("do not watch the screen",)) == (
-        "Plan night on bench lab-2: 53 steps, 158 readings, 25 moves of the meter by hand\n"
+        "Plan night on bench lab-2: 53 steps, 158 readings, 25 moves of the meter by the operator\n"
         "  warm-up                                       until stable, 20 to 60 min; readings not counted here\n"
         "  luminance    2 steps    8 readings            12 s\n"
         "  uniformity  50 steps  150 readings  25 moves  26 min\n"
@@ -53,10 +53,10 @@ def test_every_step_and_every_move_in_order() -> None:
     assert re.split(r"  +", listed[0].strip()) == ["step", "patch", "place", "readings", "settle"]
     rest = [re.split(r"  +", line.strip()) for line in listed[1:]]
     assert rest == [
-        ["-- move the meter by hand to centre (50 % of the width, 50 % of the height)"],
+        ["-- the operator moves the meter to centre (50 % of the width, 50 % of the height)"],
         ["1", "warm-up", "field 128", "centre", "until stable"],
         ["2", "luminance/black", "field 0", "centre", "5", "2 s", "dark"],
-        ["-- move the meter by hand to r1c2 (30 % of the width, 10 % of the height)"],
+        ["-- the operator moves the meter to r1c2 (30 % of the width, 10 % of the height)"],
         ["3", "uniformity/r1c2/white", "field 255", "r1c2", "3", "0.6 s"],
         ["4", "uniformity/r1c2/grey50", "field 128", "r1c2", "3", "0.6 s"],
     ]

@@ -65,7 +65,7 @@ def _code(code: tuple[int, int, int]) -> str:
 def _amount(estimate: Estimate) -> str:
     amounts = [count(estimate.steps, "step"), count(estimate.readings, "reading")]
     if estimate.moves:
-        who = "by hand" if estimate.manual_blocks else "by the mover"
+        who = "by the operator" if estimate.manual_blocks else "by the mover"
         amounts.append(f"{count(estimate.moves, 'move')} of the meter {who}")
     return ", ".join(amounts)
 
@@ -106,7 +106,7 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) 
         rows.append((str(index), step.id, patch_words(step), step.place, readings, settle, dark))
     head, *body = columns(rows, left=(1, 2, 3, 6))
     lines = [f"  {head}"]
-    who = "move the meter by hand to" if manual_moves else "the mover goes to"
+    who = "the operator moves the meter to" if manual_moves else "the mover goes to"
     for index, (step, line) in enumerate(zip(steps, body, strict=True)):
         if index < len(moves) and moves[index]:
             x, y = step.at
