@@ -81,6 +81,7 @@ def test_every_view_says_it_beside_black_and_contrast() -> None:
         "grayscale/code-0/luminance",
     }
     page = report_page([Logged(results, LOG, ())]).replace("&#x27;", "'").replace("cd/m²", "cd/m2")
+    page = page.replace("\u00a0", " ")
     opening = page.partition("The figures in short")[2].partition("</table>")[0]
     for name in ("Black", "Contrast"):
         assert BRIGHT in opening.partition(f">{name}<")[2].partition("</tr>")[0], name

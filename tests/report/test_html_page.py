@@ -24,7 +24,7 @@ from benchd.analysis.verdicts.panel import same_panel
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import figure, value_and_interval
 from benchd.report.page.compare_page import comparison_page, comparison_plots, shortened
-from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells
+from benchd.report.page.parts import HtmlCell, aligned, number_cell, quantity_cells, tied
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.plots.picture import pictures
 from benchd.report.sections.claims import ClaimsShown
@@ -229,7 +229,9 @@ class Skew(NamedTuple):
 def test_an_interval_that_is_not_symmetrical_is_no_plus_minus() -> None:
     quantity = Quantity(1.574, "1", 3, sources=Skew())
     assert figure(quantity, "dE00", "") == "1.57 (1.08 to 2.40)"
-    assert [cell.html for cell in quantity_cells(quantity, "dE00")] == ["1.57", "1.08 to 2.40"]
+    cells = [cell.html for cell in quantity_cells(quantity, "dE00")]
+    assert cells == ["1.57", "1.08\u00a0to\u00a02.40"], "no line ends within it"
+    assert tied("at most 1.57 (1.08 to -2.40) K") == "at most 1.57 (1.08\u00a0to\u00a0-2.40) K"
     # Named apart for a comparison, it is the same figure.
     assert figure(relabelled(quantity, "second:"), "dE00", "") == "1.57 (1.08 to 2.40)"
 

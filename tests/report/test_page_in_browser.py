@@ -185,6 +185,10 @@ CARDS = """() => {
   return [document.documentElement.scrollWidth, wrong.slice(0, 9), rows.length]; }"""
 
 
+TOO_WIDE = """() => [...document.querySelectorAll('table')]
+  .filter(one => one.getBoundingClientRect().right > innerWidth + 1).map(one => one.caption.innerText)"""
+
+
 def kinds_of_page(folder: Path) -> dict[str, str]:
     """A page of each kind: of a list of colours, a sweep, a stopped run, several logs, two samples with long names."""
     plan = folder / "swept.yaml"
@@ -224,6 +228,10 @@ def test_on_a_phone_every_cell_of_every_table_is_seen_under_its_name(browser: Br
         table = page.locator("table").first.aria_snapshot()
         for part in ("table", "row ", "columnheader", "rowheader", "cell"):
             assert f"- {part}" in table, (kind, "a table still for who hears it", table)
+        page.set_viewport_size(PAPER["viewport"])
+        page.emulate_media(media="print")
+        assert page.evaluate(TOO_WIDE) == [], kind
+        page.emulate_media(media="screen")
         page.set_viewport_size({"width": 1280, "height": 900})
         texts = page.evaluate("[...document.querySelectorAll('dl.words dd')].map(e => e.clientWidth)")
         assert min(texts) >= 300, (kind, "a long name leaves no room for its text")

@@ -53,7 +53,7 @@ class HtmlCell:
 
 def text_cell(text: str) -> HtmlCell:
     """Words."""
-    return HtmlCell(esc(text))
+    return HtmlCell(tied(esc(text)))
 
 
 def unit_cell(unit: str, *, again: bool = False) -> HtmlCell:
@@ -62,8 +62,8 @@ def unit_cell(unit: str, *, again: bool = False) -> HtmlCell:
 
 
 def number_cell(text: str) -> HtmlCell:
-    """A number that is text already; on narrow paper only an interval may be broken, at its "to"."""
-    return HtmlCell(re.sub(r"(?<! to) (?!to )", "\u00a0", esc(minus(text))), figure=True)
+    """A number that is text already; no line ends within it, nor within its interval."""
+    return HtmlCell(esc(minus(text)).replace(" ", "\u00a0"), figure=True)
 
 
 def minus(text: str) -> str:
@@ -72,8 +72,9 @@ def minus(text: str) -> str:
 
 
 def tied(text: str) -> str:
-    """A sentence in which no line ends between a figure and its unit or its sign."""
-    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|cd/m[2²])(?:\W|$))", "\u00a0", text)
+    """A sentence in which no line ends between a figure and its unit or its sign, nor within an interval."""
+    text = re.sub(r"(?<=\d) to (?=[-+−]?\d)", "\u00a0to\u00a0", text)
+    return re.sub(r"(?<=[<>±]) (?=\d)|(?<=\d) (?=(?:%|K|±|cd/m[2²])(?:\W|$))", "\u00a0", text)
 
 
 def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[HtmlCell, HtmlCell]:
@@ -86,7 +87,7 @@ def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tupl
 def aligned(cells: Sequence[HtmlCell]) -> list[str]:
     """The HTML of one column's cells: figures padded behind their point, so that points stand in a line."""
     # Two ends of an interval have no point to stand under.
-    single = [cell.figure and " to " not in cell.html for cell in cells]
+    single = [cell.figure and "\u00a0to\u00a0" not in cell.html for cell in cells]
     tails = [len(cell.html.partition(".")[2]) if alone else 0 for cell, alone in zip(cells, single, strict=True)]
     most = max(tails, default=0)
     made = []
@@ -187,7 +188,7 @@ def section(name: str, title: str, inner: str, *, simulated: bool, level: int = 
 
 def words(rows: Sequence[tuple[str, str]]) -> str:
     """Names and texts."""
-    return tag("dl", "".join(tag("dt", esc(name)) + tag("dd", esc(text)) for name, text in rows), class_="words")
+    return tag("dl", "".join(tag("dt", esc(name)) + tag("dd", tied(esc(text))) for name, text in rows), class_="words")
 
 
 Defined = dict[tuple[str, ...], tuple[str, str]]
@@ -212,7 +213,7 @@ def definitions(texts: Sequence[str], name: str, anchor: str, known: Defined) ->
 
 def warning(text: str) -> str:
     """A sentence that must not be missed."""
-    return tag("p", esc(text), class_="warning")
+    return tag("p", tied(esc(text)), class_="warning")
 
 
 def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, str]], *, simulated: bool) -> str:

@@ -207,7 +207,9 @@ def _row(number: int, row: SiteRow) -> str:
 
 def _cell(cell: SiteCell) -> str:
     why = f' title="{escape(cell.why)}"' if cell.why else ""
-    return f"<td{why}>{escape(cell.text)}</td>"
+    figure, bracket, interval = escape(cell.text).partition("(")
+    ends = f"<span>{bracket}{interval}</span>" if bracket else ""  # a line may end before them and not within
+    return f"<td{why}>{figure}{ends}</td>"
 
 
 def _data(page: SitePage) -> str:
