@@ -18,7 +18,7 @@ from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
-MANY_COLUMNS, MORE_COLUMNS = 10, 16
+MANY_COLUMNS, MORE_COLUMNS = 10, 13
 """A table of more is set smaller on a screen, and on paper."""
 MOST_COLUMNS = 24
 """A table of more has no room on paper: each row is a paragraph there."""
