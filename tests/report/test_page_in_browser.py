@@ -186,7 +186,8 @@ CARDS = """() => {
 
 
 TOO_WIDE = """() => [...document.querySelectorAll('table')]
-  .filter(one => one.getBoundingClientRect().right > innerWidth + 1).map(one => [one.caption.innerText, one.getBoundingClientRect().width, one.rows[0].cells.length])"""
+  .filter(one => one.getBoundingClientRect().right > innerWidth + 1)
+  .map(one => [one.caption.innerText, one.getBoundingClientRect().width, one.rows[0].cells.length])"""
 
 
 def kinds_of_page(folder: Path) -> dict[str, str]:
