@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import sys
 from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
@@ -13,6 +14,7 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
+from benchd import parallel
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
@@ -22,7 +24,7 @@ from benchd.report.page.results_page import Logged, report_plots
 from benchd.report.plots.grey_labels import label_greys
 from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
-from benchd.report.plots.picture import Picture, pictures
+from benchd.report.plots.picture import Drawing, Picture, pictures
 from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot
 from benchd.report.plots.shaded_cells import shaded_cells
 from tests.oracles import colour
@@ -63,6 +65,15 @@ def test_the_same_figures_give_the_same_bytes(plots: list[Plot], drawn: list[Pic
         assert width == round(DOTS_PER_INCH * one.plot.width_in)
         title_and_conditions = height / DOTS_PER_INCH - one.plot.height_in
         assert 0.3 < title_and_conditions < 1.0
+
+
+def test_drawn_by_two_processes_they_are_the_same_bytes(
+    plots: list[Plot], drawn: list[Picture], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(parallel, "cores", lambda: 2)
+    monkeypatch.setattr(sys, "_current_frames", lambda: {0: None})  # the test runner's own threads hold nothing
+    with Drawing(plots[:4]) as drawing:
+        assert list(drawing) == drawn[:4]
 
 
 def test_no_date_no_maker_no_raster_in_an_svg(drawn: list[Picture]) -> None:

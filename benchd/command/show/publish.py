@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from argparse import Namespace
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import islice
@@ -60,7 +60,7 @@ def main_report(arguments: Namespace) -> Exit:
     from benchd.report.plots.picture import Drawing
 
     files = [Path(name) for name in arguments.logs]
-    found = zip(files, results_of_each(files, arguments.target), strict=True)
+    found = zip(files, results_of_each(files, arguments.target, meanwhile=_loading(len(files))), strict=True)
     logs = [Logged(*one, history(LogFile(file).records())) for file, one in found]
     claims = None
     if arguments.claims:
@@ -72,6 +72,13 @@ def main_report(arguments: Namespace) -> Exit:
     if arguments.output:
         write_text(page, arguments.output, "Page")
     return Exit.COMPLETE
+
+
+def _loading(logs: int) -> Callable[[], object]:
+    """The import of what draws, where there are other logs to be analysed meanwhile."""
+    from benchd.report.plots.picture import load_library
+
+    return load_library if logs > 1 else lambda: None
 
 
 def _text(sections: Sequence[Section], simulated: bool) -> str:
@@ -99,7 +106,8 @@ def main_compare(arguments: Namespace) -> Exit:
         raise InputError(
             f"--at {arguments.at}: write control=value, such as brightness=100, with blanks between several"
         )
-    samples, references = _samples(arguments.logs, arguments.model, arguments.target, arguments.at)
+    meanwhile = _loading(2 if arguments.output or arguments.plots else 0)
+    samples, references = _samples(arguments.logs, arguments.model, arguments.target, arguments.at, meanwhile)
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
     if unknown := sorted(settings_in(arguments.at).keys() - settings_in(" ".join(points)).keys()):
         raise InputError(f"--at {arguments.at}: none of these logs sweeps {', '.join(unknown)}; leave it away")
@@ -146,7 +154,7 @@ def _compared(
 
 
 def _samples(
-    logs: Sequence[str], models: Sequence[str], target: str | None, at: str
+    logs: Sequence[str], models: Sequence[str], target: str | None, at: str, meanwhile: Callable[[], object]
 ) -> tuple[list[Sample], list[list[LogReference]]]:
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
@@ -160,7 +168,8 @@ def _samples(
         raise InputError("a comparison needs two logs, or two --model; see benchd compare --help")
     samples: list[Sample] = []
     references: list[list[LogReference]] = []
-    every = iter(results_of_each([Path(file) for _, files in named for file in files], target, partial(_at, point=at)))
+    each = [Path(file) for _, files in named for file in files]
+    every = iter(results_of_each(each, target, partial(_at, point=at), meanwhile))
     for name, files in named:
         found = list(islice(every, len(files)))
         digests = [reference.sha256 for _, reference in found]

@@ -17,7 +17,7 @@ from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
-from benchd.parallel import spread
+from benchd.parallel import Spread
 from benchd.report.data.log_reference import LogReference
 from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
@@ -139,15 +139,23 @@ def results_of(
 
 
 def results_of_each(
-    logs: Sequence[Path], target_name: str | None = None, then: Callable[[Results], Results] = lambda results: results
+    logs: Sequence[Path],
+    target_name: str | None = None,
+    then: Callable[[Results], Results] = lambda results: results,
+    meanwhile: Callable[[], object] = lambda: None,
 ) -> list[tuple[Results, LogReference]]:
-    """`results_of` several logs and what ``then`` makes of them, in their order, on all cores."""
+    """`results_of` several logs and what ``then`` makes of them, in their order, on all cores.
+
+    ``meanwhile``: what this process does while others have begun.
+    """
 
     def work(log: Path) -> tuple[Results, LogReference, str]:
         results, _, reference, note = _analysed(log, target_name)
         return then(results), reference, note
 
-    found = spread(work, logs)
+    with Spread(work, logs) as begun:
+        meanwhile()
+        found = begun.results()
     for *_, note in found:
         _said(note)
     return [(results, reference) for results, reference, _ in found]

@@ -51,6 +51,11 @@ def pictures(plots: Sequence[Plot], *, png: bool = True) -> list[Picture]:
         return list(drawing)
 
 
+def load_library() -> None:
+    """Import what draws, which takes as long as a few plots: it can be done while something else is computed."""
+    import benchd.report.plots.library  # noqa: F401
+
+
 class Drawing:
     """Plots that are drawn while something else is done; what comes of it are the pictures, once all are ready."""
 
