@@ -32,7 +32,9 @@ from benchd.plan.schema import files as schemas
 from benchd.plan.steps import describe, digest
 from benchd.report.data.document import quantities
 from benchd.report.data.results_schema import results_schema
+from benchd.report.figure_text import bare, value_and_interval
 from benchd.report.model import Line, Together
+from benchd.report.summary import summary_of
 from benchd.report.units import printed
 from benchd.run.job import bench_job
 from benchd.testing.example import KNOB, POINTS, Example
@@ -174,7 +176,7 @@ def csv_has_every_number(kind: str, example: Example) -> None:
 
 
 def terminal_and_page_show_it(kind: str, example: Example) -> None:
-    """One section on either, with what stands in it."""
+    """One section on either, with what stands in it, and a line of the summary."""
     show, result = registry.part(kind, "show"), example.results.blocks[kind]
     section = show.section(result)
     assert section.block == kind
@@ -184,9 +186,15 @@ def terminal_and_page_show_it(kind: str, example: Example) -> None:
     for name in (kind, *(one.name for one in section.items if isinstance(one, Line | Together))):
         assert name in text, f"{name!r} is not on the terminal"
     assert section.title in page, "the page does not show the block"
+    [lines] = [block.lines for block in summary_of(example.results).blocks if block.block == kind]
+    assert any(line.figure.quantity.present for line in lines), "no line of the summary has a figure"
+    for line in lines:
+        assert printed(line.name).lower() in page.lower(), f"{line.name} is not in the page's summary"
     for one in example.figures_of(kind):
         if one.headline:
-            assert printed(one.name).lower() in page.lower(), f"{one.name} is not in the page's summary"
+            ways = (value_and_interval(one.quantity, one.unit)[0], bare(one.quantity, one.unit))
+            shown = (text.replace("-", "\N{MINUS SIGN}") for text in (*ways, *(f"+{way}" for way in ways)))
+            assert any(f">{text}" in page for text in shown), f"{one.name} is not on the page"
 
 
 def compares_with_itself(kind: str, example: Example) -> None:

@@ -116,6 +116,10 @@ def test_a_check_has_six_lines() -> None:
         "  contrast  1091:1       checkerboard 978:1\n"
         "443 readings in 41 s, no faults.   Log: plover-27-1/2026-03-02T1812.log\n"
     )
+    doubtful = replace(own, absent=(Absent("contrast/black", "it was not measured, " * 9),), simulated=True)
+    text = screen(doubtful, check=True)
+    assert "(and 1 more: see results)\n" in text
+    assert all(f"\n  {name} " in text for name in ("white", "black", "contrast"))
     quick = screen(read("quick"), check=True)
     assert re.search(r"^  white +383\.85 ± 0\.53 cd/m2 +6504\.0 ± 0\.1 K, Duv ", quick, re.MULTILINE)
     dark = screen(read("quick", black_cd_m2=0.0008), check=True)
@@ -272,8 +276,12 @@ def test_a_block_is_shown_in_full_by_its_name() -> None:
     assert one.count("contrast · white over black") == 1
     with pytest.raises(InputError, match=r"did you mean brightness=5?0/contrast"):
         render_block(swept, "brightness=51/contrast")
+    assert "reference patch of 100 % signal" in render_block(swept, "drift")
+    with pytest.raises(InputError, match=r"known are: luminance, contrast, each also as POINT/NAME$"):
+        render_block(swept, "zzz")
     cut = render_block(read("quick", without=["contrast/black"]), "contrast")
     assert "contrast/sequential: black not measured" in cut
+    assert "the run has not ended" in cut
 
 
 def test_every_threshold_is_told_to_the_reader() -> None:

@@ -138,11 +138,8 @@ def brief(block: Gamut) -> Brief:
         return Brief(())
     chief = _chief(block)
     others = (BriefFigure(one.coverage_uv, "%", one.label) for one in block.coverage if one is not chief)
-    line = BriefLine(f"covers {chief.label}", BriefFigure(chief.coverage_uv, "%"), tuple(others), COVERED)
+    line = BriefLine(f"covers {chief.label}", BriefFigure(chief.coverage_uv, "%", at="in u'v'"), tuple(others))
     return Brief((line,), tuple(_remarks(block, chief)))
-
-
-COVERED = "covers: share of the space in CIE 1976 u'v'"
 
 
 def _remarks(block: Gamut, chief: SpaceCoverage) -> Iterator[Remark]:

@@ -197,11 +197,12 @@ def brief(block: Grayscale) -> Brief:
 def _range_of_errors(block: Grayscale) -> Iterator[BriefFigure]:
     """How far the greys lie from the target's curve at most, either way."""
     known = [step for step in block.steps if step.luminance_error.plain]
+    name = "luminance"
     for end in (min, max) if known else ():
         step = end(known, key=_error)
         if step.signal < 1.0:  # white lies on the curve that is drawn through it
-            name = "luminance" if end is min else ""
             yield BriefFigure(step.luminance_error, "%", name, f"at code {step.code}", sign=True)
+            name = ""
 
 
 def _curve(block: Grayscale) -> str:

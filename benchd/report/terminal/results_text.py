@@ -51,19 +51,23 @@ def render_text(
 
 
 def render_block(results: Results, name: str, *, width: int = 100, colour: bool = False) -> str:
-    """All that is known of one block, of a sweep at every point or at the one before a ``/`` in ``name``.
+    """All that is known of one block, of a sweep at every point or at the one that ``name`` begins with; or of drift.
 
     Raises `InputError` for a name that no block has.
     """
     page = page_for(width, colour)
     shown = [(kind, one) for kind, one in shown_blocks(results) if name in (one.block, one.block.rpartition("/")[2])]
     lost = [one for one in results.absent if name in (one.result, one.result.partition("/")[0])]
-    if not shown and not lost:
-        known = dict.fromkeys((*(block.rpartition("/")[2] for block in results.blocks), *results.blocks))
-        raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, known)}")
-    lines = page.simulated(results.simulated)
+    beside = [one for one in run_sections(results) if one.block == name]
+    if not shown and not lost and not beside:
+        own = dict.fromkeys(block.rpartition("/")[2] for block in results.blocks)
+        every = f"known are: {', '.join(own)}{', each also as POINT/NAME' if results.sweep else ''}"
+        raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, [*own, *results.blocks], every)}")
+    lines = [*page.simulated(results.simulated), *_doubtful(results, page)]
     for kind, block in shown:
         lines += section_lines(show_part(kind).section(block), page)
+    for section in beside:
+        lines += section_lines(section, page)
     for one in lost:
         lines += page.warning(f"{one.result}: {one.why}")
     lines += ["", *page.simulated(True)] if results.simulated else []
@@ -91,7 +95,11 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     rows = [*conditions(results), ("figures", FIGURES)]
     if log:
         rows.append(("log", f"{printable(log.file)}, sha256 {log.sha256[:16]}"))
-    lines = named_lines(rows, page)
+    return [*named_lines(rows, page), *_doubtful(results, page)]
+
+
+def _doubtful(results: Results, page: Page) -> list[str]:
+    lines = []
     if results.interrupted:
         lines += page.warning("the run has not ended: what was not measured is absent below", "")
     for doubt in invalidation_words(results):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import shlex
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from benchd.report.brief import MAX_NAME, BriefFigure, BriefLine
 from benchd.report.data.log_reference import LogReference
@@ -40,7 +41,7 @@ def render_summary(
     """
     page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
     head = [] if check else _flow(summary.head, "   ")
-    top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour)]
+    top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour, check=check)]
     gap = [] if check else [""]
     end = _flow(_ending(summary, log, check=check), "   ")
     lines: list[str] = []
@@ -102,11 +103,12 @@ def _rows(blocks: Sequence[BlockLines], room: int) -> list[str]:
     below = _notes(notes)
     drawn = [_line(line, name, wide) for line in lines]
     spare = room - len(drawn) - len(below)
-    rows: list[str] = []
-    for row, further in drawn:
-        spare -= len(further)
-        rows += [row, *(further if spare >= 0 else ())]
-        spare += 0 if spare >= 0 else len(further)
+    kept = set[int]()
+    for at in sorted(range(len(drawn)), key=lambda at: drawn[at].beside):  # those first that have nothing beside yet
+        if len(drawn[at].further) <= spare:
+            kept.add(at)
+            spare -= len(drawn[at].further)
+    rows = [row for at, one in enumerate(drawn) for row in (one.row, *(one.further if at in kept else ()))]
     return [*rows, *below]
 
 
@@ -118,12 +120,19 @@ def _name(line: BriefLine) -> str:
     return shortened(line.name, MAX_NAME)
 
 
-def _line(line: BriefLine, name: int, wide: int) -> tuple[str, list[str]]:
-    """The figure, and beside it what there is room for; and lines of what has none."""
+class _Drawn(NamedTuple):
+    """A line; how much stands beside its figure, and further lines of what had no room there."""
+
+    row: str
+    beside: int = 0
+    further: Sequence[str] = ()
+
+
+def _line(line: BriefLine, name: int, wide: int) -> _Drawn:
     begin = f"{INDENT}{_name(line):{name}}  "
     own = line.figure.quantity
     if not own.present:
-        return shortened(f"{begin}absent: {own.why}", WIDTH), []
+        return _Drawn(shortened(f"{begin}absent: {own.why}", WIDTH))
     row = f"{begin}{shown(line.figure):{wide}}"
     left = [text for one in line.also if (text := _clause(one) if isinstance(one, str) else shown(one))]
     if len(row) > WIDTH:
@@ -131,10 +140,12 @@ def _line(line: BriefLine, name: int, wide: int) -> tuple[str, list[str]]:
     gap = "  "
     if left and len(row) + len(gap) + len(left[0]) > WIDTH:
         row = row.rstrip()  # it may stand nearer
+    several = len(left)
     while left and len(row) + len(gap) + len(left[0]) <= WIDTH:
         row, gap = f"{row}{gap}{left.pop(0)}", ", "
     begin = " " * (len(INDENT) + name + 2)
-    return row.rstrip(), _flow([text for text in left if len(begin) + len(text) <= WIDTH], ", ", begin)
+    further = _flow([text for text in left if len(begin) + len(text) <= WIDTH], ", ", begin)
+    return _Drawn(row.rstrip(), several - len(left), further)
 
 
 def _clause(text: str) -> str:
@@ -150,11 +161,15 @@ def shown(one: BriefFigure) -> str:
     return " ".join(filter(None, (one.name, text, printable(one.at))))
 
 
-def _warnings(warnings: Sequence[str], colour: bool) -> list[str]:
-    """One line each, the first ones; the rest by their number."""
-    kept = warnings if len(warnings) <= MAX_WARNINGS else warnings[: MAX_WARNINGS - 1]
-    more = [f"{len(warnings) - len(kept)} more warnings: see --details"] if len(kept) < len(warnings) else []
-    width = WIDTH if len(warnings) > 1 else 2 * WIDTH - 10  # a single one may have two lines
+def _warnings(warnings: Sequence[str], colour: bool, *, check: bool) -> list[str]:
+    """One line each, the first ones; the rest by their number. A check has room for one line."""
+    most = 1 if check else MAX_WARNINGS
+    kept = warnings if len(warnings) <= most else warnings[: most - 1]
+    gone = len(warnings) - len(kept)
+    more = [f"{gone} more warnings: see --details"] if gone else []
+    if check and gone:
+        more = [f"{shortened(warnings[0], WIDTH - 30)} (and {gone - 1} more: see results)"]
+    width = WIDTH if len(warnings) > 1 or check else 2 * WIDTH - 10  # a single one may have two lines
     lines = (row for text in (*kept, *more) for row in wrapped(shortened(f"! {text}", width), WIDTH, "", INDENT))
     return [paint(line, "yellow", colour) for line in lines]
 
