@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import wall_label
 from benchd.errors import BenchdError, InputError, PlanUnfit
+from benchd.local_time import local_time
 from benchd.plan.bench_fit import ScreenReport, correction_fault, fit
 from benchd.profile import profile_store
 from benchd.user_folders import state_folder
@@ -113,7 +114,7 @@ def refuse_unfit_as_known(plan: Plan, bench: BenchJob) -> tuple[str, ...]:
     """`refuse_unfit` where nothing is opened: with the screen as it reported itself when it was last open."""
     if (known := known_screen(bench.bench)) is None:
         return refuse_unfit(plan, bench)
-    name = f"{known.name} (last opened {known.seen[:16]}Z; benchd doctor --bench {bench.bench.bench} opens it)"
+    name = f"{known.name} (last opened {local_time(known.seen)}; benchd doctor --bench {bench.bench.bench} opens it)"
     return refuse_unfit(plan, bench, known._replace(name=name))
 
 
