@@ -102,6 +102,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         started=started.wall,
         sessions=log_data.sessions,
         interrupted=not log_data.ended,
+        skipped=tuple(log_data.skipped),
         steps_planned=int(head.get("steps") or 0),
         steps_done=len(log_data.measured) - len(repeated),
         readings=log_data.readings - sum(log_data.measured[step].n for step in repeated),

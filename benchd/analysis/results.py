@@ -131,6 +131,7 @@ class Results:
     technology: str = ""  # of the display, as the bench states it
     bench_s: float = 0.0  # bench time of all sessions together
     conditions: tuple[RecordedCondition, ...] = ()  # all that can be recorded, in their order
+    skipped: tuple[str, ...] = ()  # points of the sweep that the operator left out
 
     def of(self, kind: str) -> tuple[Any, ...]:
         """The results of all blocks of one kind, in the order of the log."""

@@ -173,8 +173,9 @@ def _rounds(results: Results) -> Iterator[list[str]]:
 
 def _head(results: Results) -> tuple[str, ...]:
     state = "complete"
-    if results.interrupted:
-        state = f"NOT ENDED ({results.steps_done} of {count(results.steps_planned, 'step')})"
+    if results.interrupted or results.skipped:
+        how = "NOT ENDED" if results.interrupted else "POINTS SKIPPED"
+        state = f"{how} ({results.steps_done} of {count(results.steps_planned, 'step')})"
     meter = f"{results.meter.get('model', '')} {results.meter.get('serial_number', '')}".strip()
     stated = "stated" if results.meter_is_stated else "NOT stated"
     return (

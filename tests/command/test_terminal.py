@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from pathlib import Path
@@ -119,9 +120,10 @@ def test_a_point_of_a_sweep_is_skipped_where_the_operator_says_so(
     assert "Complete: 4 steps, 2 skipped, " in said
     state = fold(LogFile(tmp_path / "a.log").records())
     assert state.skipped == {"brightness=50/luminance/black", "brightness=50/luminance/white"}
-    assert (
-        "brightness=50: the operator skipped this point of the sweep" in benchd("results", "a.log", "--details").stdout
-    )
+    told = benchd("results", "a.log").stdout
+    assert "POINTS SKIPPED (4 of 6 steps)" in told
+    assert "brightness=50: the operator skipped this point of" in told
+    assert json.loads(benchd("results", "a.log", "--json").stdout)["complete"] is False
     assert "identical" in benchd("replay", "a.log", "--log", "b.log").stdout
     assert fold(LogFile(tmp_path / "b.log").records()).skipped == state.skipped
 

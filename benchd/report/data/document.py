@@ -133,7 +133,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "plan": results.plan,
         "started": results.started,
         "sessions": results.sessions,
-        "complete": not results.interrupted,
+        "complete": not results.interrupted and not results.skipped,
         "steps": {"planned": results.steps_planned, "done": results.steps_done},
         "readings": results.readings,
         "faults": results.faults,

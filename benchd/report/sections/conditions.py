@@ -105,7 +105,7 @@ def invalidation_words(results: Results) -> list[str]:
 
 
 def _state(results: Results) -> str:
-    state = "not ended" if results.interrupted else "complete"
+    state = "not ended" if results.interrupted else "ended, points skipped" if results.skipped else "complete"
     sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
     return (
         f"{state}: {results.steps_done} of {count(results.steps_planned, 'step')}, "
