@@ -9,15 +9,16 @@ from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import json_text, to_json
 from benchd.report.data.verdicts import claims_json
 from benchd.report.page.results_page import Logged, report_page, report_plots
-from benchd.report.plots.picture import pictures
+from benchd.report.plots.picture import Drawing
 from benchd.report.publication.manifest import CLAIMS_DATA, MANIFEST, PAGE, README, Manifest, PublishedLog, readme
 from benchd.report.sections.claims import ClaimsShown
 
 
 def computed_files(logs: Sequence[Logged], claims: ClaimsShown | None) -> Iterator[tuple[str, bytes]]:
     """Path in the folder and content of each file that the logs give; ``log.file`` of each is its path there."""
-    drawn = pictures(report_plots(logs))
-    yield PAGE, report_page(logs, claims, drawn).encode()
+    with Drawing(report_plots(logs)) as drawing:  # while the page is written
+        page, drawn = report_page(logs, claims, drawing), list(drawing)
+    yield PAGE, page.encode()
     for one in drawn:
         yield f"plots/{one.plot.name}.svg", one.svg.encode()
         yield f"plots/{one.plot.name}.png", one.png
