@@ -22,6 +22,7 @@ from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures,
 from benchd.report.measurement import show_part
 from benchd.report.sections.basis import basis_words
 from benchd.report.sections.conditions import invalidation_words
+from benchd.report.sections.recorded import changed_conditions
 from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
 from benchd.report.words import SIMULATED, count, duration, printable
 
@@ -200,6 +201,7 @@ def _warnings(results: Results) -> Iterator[str]:
         first, several = results.absent[0], len(results.absent)
         said = f"{several} results absent, such as" if several > 1 else "absent:"
         yield f"{said} {first.result}: {first.why}"
+    yield from changed_conditions(results)
     if results.imported:
         yield f"readings imported from {printable(results.imported)}, not taken by benchd"
     for warm_up in (results.warm_up, *results.later_warm_ups):

@@ -18,12 +18,12 @@ from benchd.plan.plan_store import load_plan
 from benchd.profile import profile_store
 from benchd.profile.bench import Bench
 from benchd.profile.conditions_model import condition_fault, entered
-from benchd.report.sections.recorded import condition_text, recorded_rows
+from benchd.report.sections.recorded import changed_conditions, condition_text, recorded_rows
+from benchd.run.bench import recorded_conditions as recorded
 from benchd.run.bench.entered_conditions import EnteredConditions
 from benchd.run.bench.recorded_conditions import (
     Entered,
     Statement,
-    changed_conditions,
     conditions_body,
     statements_of,
 )
@@ -179,7 +179,7 @@ def test_what_a_resume_finds_otherwise() -> None:
         Statement("hdr", "OFF", "operator"),
         Statement("input", "2", "operator"),
     ]
-    changed, said = changed_conditions(before, conditions_body(now, bench))
+    changed, said = recorded.changed_conditions(before, conditions_body(now, bench))
     assert said == ["preset was standard (display) and is warm (display) now"]
     assert changed["values"].keys() == {"preset", "input"}
 
@@ -209,6 +209,7 @@ def test_a_run_records_its_conditions_and_a_resume_says_what_changed(tmp_path: P
         condition_text(found["room_temperature_c"])
         == "24 degC (operator; bench: 23 degC; session 2: 26 degC, operator)"
     )
+    assert "room temperature was not the same in all sessions: 24 degC" in " ".join(changed_conditions(results))
     assert json.loads(log.read_text().partition("\n")[0])["body"]["conditions"]["version"] == 1
 
 

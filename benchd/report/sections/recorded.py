@@ -25,6 +25,15 @@ def recorded_words(results: Results) -> str:
     return "; ".join(filter(None, (known, missing)))
 
 
+def changed_conditions(results: Results) -> list[str]:
+    """What must not be missed of them: one that a later session found otherwise, a calibration that was over."""
+    known = [one for one in results.conditions if one.value is not None]
+    noted = [f"{one.words} {one.text}: {one.note}" for one in known if one.note]
+    return noted + [
+        f"{one.words} was not the same in all sessions: {condition_text(one)}" for one in known if one.changes
+    ]
+
+
 def condition_text(one: RecordedCondition) -> str:
     """``60 Hz (screen)``, ``standard (display; plan: warm; session 2: cool, operator)``, ``not recorded``."""
     if one.value is None and not one.changes:
