@@ -179,9 +179,15 @@ def _fitted(
     return lines
 
 
-def wrapped_lines(text: str, width: int) -> list[str]:
-    """A sentence in lines of at most ``width``, those after the first indented; a path is not broken."""
-    return textwrap.wrap(printable(text), width, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False)
+def wrapped_lines(text: str, width: int, indent: str = "") -> list[str]:
+    """A sentence in lines of at most ``width``, those after the first indented more; a path is not broken."""
+    return textwrap.wrap(
+        *(printable(text), width),
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  ",
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
 
 
 def shortened(names: Iterable[str], most: int) -> dict[str, str]:

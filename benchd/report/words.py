@@ -150,6 +150,8 @@ def columns_within(
 
 def _cell_lines(cell: str, width: int) -> list[str]:
     """The cell in lines of at most ``width``: an interval, or a number and its sign or unit, are parted last."""
+    if not cell:
+        return []
     tied = re.sub(r"\([^()]* to [^()]*\)", lambda found: found[0].replace(" ", _JOIN), cell)
     tied = re.sub(r"(?<=±) | (?=(?:cd/m2|K|%|points|ΔE)(?!\w))", _JOIN, tied)
     for text in (tied, cell):

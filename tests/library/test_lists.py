@@ -12,7 +12,7 @@ import pytest
 
 from benchd.analysis.verdicts.comparison import Sample
 from benchd.cli import main
-from benchd.library.library_text import shortened
+from benchd.library.library_text import ListColumn, sample_lines, shortened
 from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
 from tests.library.made import results
@@ -63,6 +63,20 @@ def test_lists_fit_the_terminal(
             assert len(set(shown)) == len({one["sample"] for one in samples_of(crowded, capsys)})
     if width == 80 and words == ("list",):
         assert "for want of width without" in "\n".join(printed)
+
+
+def test_a_list_without_a_remark_fits_too(crowded: House) -> None:
+    """Of real displays with a stated meter: the column of remarks is empty."""
+    store = crowded.store()
+    plain = [
+        one._replace(facts=one.facts._replace(simulated=False, stated=True, complete=True)) for one in store.samples()
+    ]
+    column = ListColumn("white luminance", "cd/m2", "cd/m2", store.figure("white luminance")[1])
+    for width in (60, 80):
+        printed = sample_lines(plain, [column], width)
+        assert max(map(len, printed)) <= width
+        assert len([line for line in printed if "2026-" in line]) == len(plain)
+    store.close()
 
 
 def test_a_shortened_name_is_unique_and_finds_its_sample(

@@ -38,7 +38,7 @@ from benchd.library.ranking import by_conditions, newest, rank
 from benchd.library.scan import open_library, remove_index
 from benchd.library.store import Store, StoredSample
 from benchd.local_time import local_time
-from benchd.report.words import SIMULATED, columns, count, printable
+from benchd.report.words import SIMULATED, columns_within, count, printable
 
 MAIN_FIGURES = ("white luminance", "contrast", "maximum peak luminance", "black luminance", "gamma")
 """The most important first: on a narrow terminal the last are left out."""
@@ -214,12 +214,14 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
         text = figure_text(named.name, named.unit, named.kind, named.figure, with_unit=True)
         title = heading(named.name, "") if named.headline else named.name
         settings = f"at {named.figure.settings}" if named.figure.settings else ""
-        rows.append((f"  {title}", text, SIMULATED if facts.simulated else "", settings, named.figure.why))
+        rows.append((title, text, SIMULATED if facts.simulated else "", settings, named.figure.why))
         if named.figure.conditions:
             under.setdefault(named.figure.conditions, []).append(title)
     if rows:
-        lines += ["", *columns(rows, left=(0, 2, 3, 4))]
-    lines += [f"  {', '.join(names)}: holds for {conditions}" for conditions, names in under.items()]
+        narrower = ((4, 12), (3, 12), (0, 24))  # the reason of an absent figure, the settings, the name
+        lines += ["", *(f"  {line}" for line in columns_within(rows, width() - 2, narrower, left=(0, 2, 3, 4)))]
+    for conditions, names in under.items():
+        lines += wrapped_lines(f"{', '.join(names)}: holds for {conditions}", width(), "  ")
     if points:
         log = as_typed(store.folder / sample.path)
         lines.append(f"  a sweep of {count(len(points), 'point')}: every one of them with `benchd results {log}`")
