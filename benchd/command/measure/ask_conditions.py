@@ -30,7 +30,7 @@ def conditions_for(
 ) -> dict[str, Entered]:
     """What the operator states of this run: ``given`` on the command line, entered before, or asked for now."""
     kept = EnteredConditions(bench.bench, sample)
-    before = {key: one for key, one in kept.known().items() if key not in given}
+    before = {key: one for key, one in kept.known().items() if not {key, FIELDS.get(key)} & given.keys()}
     missing = _missing({*stated_before(plan, bench), *given, *kept.asked()}) if ask and not no_operator() else []
     if before and ask:
         days = sorted({one.when for one in before.values()})
@@ -50,7 +50,7 @@ def _missing(known: set[str]) -> list[str]:
 
 def _asked(missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str, Value] | None:
     """The answer; what is wrong is said and asked again. None: no answer came."""
-    listed = ", ".join(_name(key) for key in missing)
+    listed = ", ".join(_name(key) for key in missing if key != "meter_field_mm")
     say(
         f"Conditions that nothing states yet: {listed}.\n"
         "They stand with the results, and are not asked for again. Enter alone: not recorded."
@@ -69,7 +69,8 @@ def _asked(missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str,
 def _name(key: str) -> str:
     kind = KINDS_OF_CONDITION[key]
     unit = f" ({kind.unit})" if kind.unit else " (year-month-day)" if kind.form == "date" else ""
-    return f"{key}{unit}"
+    other = " or meter_field_mm (mm)" if key == "meter_field_deg" else ""
+    return f"{key}{unit}{other}"
 
 
 def _typed() -> str | None:
