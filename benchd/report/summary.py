@@ -83,7 +83,7 @@ def summary_of(results: Results) -> Summary:
         notes = white_notes([known[name] for name in rounds[0] if name in known])
     return Summary(
         simulated=results.simulated,
-        head=_head(results),
+        head=head_of(results),
         warnings=tuple(_warnings(results)),
         blocks=blocks,
         sweep=results.sweep,
@@ -172,7 +172,8 @@ def _rounds(results: Results) -> Iterator[list[str]]:
         yield [name for name in several if name]
 
 
-def _head(results: Results) -> tuple[str, ...]:
+def head_of(results: Results) -> tuple[str, ...]:
+    """Sample, plan and state, moment, meter, and on how much it rests."""
     state = "complete"
     if results.interrupted or results.skipped:
         how = "NOT ENDED" if results.interrupted else "POINTS SKIPPED"

@@ -275,8 +275,7 @@ def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
     """The interval of the length of each row alone."""
     read = _lengths(values)
     factors = _factors(np.sqrt((noise**2).mean(axis=0).sum(axis=-1)), read)
-    drawn = Drawn(values, noise)
-    shares = np.array([drawn.at_least(factor) for factor in factors])
+    shares = Drawn(values, noise).at_least(factors)
     alone = np.quantile(_lengths(noise), 1.0 - TAIL, axis=0).tolist()
     z = _scale_of(shares, len(noise))
     exact: Array = np.logical_not(noise.any(axis=(0, 2)))

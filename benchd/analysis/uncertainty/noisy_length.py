@@ -18,6 +18,10 @@ TAIL = 0.025
 """Of each side of an interval of 95 %."""
 
 
+FEW = 4
+"""Vectors whose lengths with all factors fit the processor's cache at once."""
+
+
 class Drawn:
     """Vectors (n, components) and errors (draws, n, components)."""
 
@@ -29,10 +33,13 @@ class Drawn:
         self._mixed = 2.0 * sum(values[:, i] * noise[:, :, i] for i in range(values.shape[1]))
         self._alone = sum(noise[:, :, i] ** 2 for i in range(values.shape[1]))
 
-    def at_least(self, factor: Array) -> Array:
-        """The share (n,) of draws in which each vector, times its ``factor`` (n,), is as long as without errors."""
-        long = factor * self._mixed + self._alone >= (1.0 - factor * factor) * self._squared
-        return np.asarray(long.mean(axis=0))
+    def at_least(self, factors: Array) -> Array:
+        """Shares (m, n) of draws in which each vector, times its ``factors`` (m, n), is as long as without errors."""
+        if len(self.values) <= FEW:
+            long = factors[:, None] * self._mixed + self._alone >= ((1.0 - factors * factors) * self._squared)[:, None]
+            return np.asarray(long.mean(axis=1))
+        each = (f * self._mixed + self._alone >= (1.0 - f * f) * self._squared for f in factors)
+        return np.array([long.mean(axis=0) for long in each])
 
     def longest(self, factors: Array) -> Iterator[Array]:
         """The largest length (draws,) of all vectors, for each of ``factors``."""

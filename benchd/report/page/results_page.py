@@ -24,7 +24,7 @@ from benchd.report.sections.claims import ClaimsShown, claims_section
 from benchd.report.sections.conditions import conditions, short_conditions
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
-from benchd.report.summary import summary_of
+from benchd.report.summary import head_of, summary_of
 from benchd.report.words import capital, plain, printable
 
 MAX_OVERLAID = len(Ink.series)
@@ -103,7 +103,7 @@ def _subtitle(several: Sequence[Results]) -> str:
     first = several[0]
     if len(several) > 1:
         return f"{', '.join(dict.fromkeys(printable(one.plan) for one in several))}; {first.started[:10]}"
-    _, plan, _, *others = summary_of(first).head
+    _, plan, _, *others = head_of(first)
     return "; ".join((plan, first.started[:10], *others))
 
 
