@@ -282,7 +282,7 @@ METER = (
                 "measure; nothing is written over.",
                 options=(
                     option("name", metavar="NAME", help="name of the plan, such as evening"),
-                    option("-o", "--output", metavar="FILE", help="the file (default: profiles/plans/NAME.yaml)"),
+                    option("-o", "--output", metavar="FILE", help="the file, or - (default: profiles/plans/NAME.yaml)"),
                 ),
             ),
             Command(
@@ -291,7 +291,9 @@ METER = (
                 "It loads as it is written; put in your own meter, its port and your screen. Nothing is written over.",
                 options=(
                     option("name", metavar="NAME", help="name of the bench, such as lab-2"),
-                    option("-o", "--output", metavar="FILE", help="the file (default: profiles/benches/NAME.yaml)"),
+                    option(
+                        "-o", "--output", metavar="FILE", help="the file, or - (default: profiles/benches/NAME.yaml)"
+                    ),
                 ),
             ),
             Command(

@@ -111,5 +111,8 @@ def test_the_next_command_is_printed_and_nothing_is_written_over(benchd: Benchd,
     assert "yours would hide it" in benchd("new", "bench", "sim-office", code=2).stderr
     assert "use letters" in benchd("new", "plan", "two words", code=2).stderr
     assert benchd("new", "bench", "lab", "-o", "here.yaml").stdout.endswith("  benchd doctor --bench here.yaml\n")
+    assert benchd("new", "bench", "lab", "-o", "my bench.yaml").stdout.endswith("--bench 'my bench.yaml'\n")
+    assert benchd("new", "plan", "late.yaml", "-o", "-").stdout.count("\nplan: late\n") == 1
+    assert not (tmp_path / "-").exists()
     (tmp_path / "file").write_text("")
     assert "is no folder" in benchd("new", "plan", "late", "-o", "file/late.yaml", code=2).stderr

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shlex
+import sys
 from argparse import Namespace
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.profile_store import profiles_folder, read_text
 from benchd.profile.reading.values import name_fault
+from benchd.report.words import printable
 
 STARTERS = Path(__file__).resolve().parent.parent / "starters"
 _HEAD = "# yaml-language-server: $schema="
@@ -20,21 +23,21 @@ def main(arguments: Namespace) -> Exit:
     """Write what is requested, and print the next command."""
     if arguments.action == "measurement":
         return _measurement(arguments.name, arguments.output)
-    if fault := name_fault(arguments.name):
+    name, folder = arguments.name.removesuffix(".yaml"), _FOLDERS[arguments.action]
+    if fault := name_fault(name):
         raise InputError(fault)
-    folder = _FOLDERS[arguments.action]
-    if (profiles_folder() / folder / f"{arguments.name}.yaml").exists():
-        text = f"a {arguments.action} {arguments.name!r} comes with benchd, and yours would hide it; take another name"
-        raise InputError(text)
-    path = Path(arguments.output or f"profiles/{folder}/{arguments.name}.yaml")
-    _write(path, (_plan if arguments.action == "plan" else _bench)(arguments.name))
-    print(f"{path}: open it in an editor; it loads as it is, and its comments explain each key. Then:")
+    if (profiles_folder() / folder / f"{name}.yaml").exists():
+        raise InputError(f"a {arguments.action} {name!r} comes with benchd, and yours would hide it; take another name")
+    text = (_plan if arguments.action == "plan" else _bench)(name)
+    if arguments.output == "-":
+        sys.stdout.write(text)
+        return Exit.COMPLETE
+    path = Path(arguments.output or f"profiles/{folder}/{name}.yaml")
+    _write(path, text)
+    print(f"{printable(str(path))}: open it in an editor; it loads as it is, and its comments explain each key. Then:")
     # A name is enough where profiles are looked for.
-    name = str(path) if arguments.output else arguments.name
-    if arguments.action == "plan":
-        print(f"  benchd plan {name}")
-    else:
-        print(f"  benchd doctor --bench {name}")
+    typed = shlex.quote(str(path)) if arguments.output else name
+    print(f"  benchd plan {typed}" if arguments.action == "plan" else f"  benchd doctor --bench {typed}")
     return Exit.COMPLETE
 
 
