@@ -37,7 +37,7 @@ def test_a_topic_is_shown_within_the_terminal(
         assert max(map(len, prose)) <= columns
         assert not re.search(r"(?m)^```|^#|\*\*|^\|", said)
         # What is printed as it is, which a console example cuts with an ellipsis, is not wrapped.
-        assert max(map(len, said.splitlines())) <= 82
+        assert max(map(len, said.splitlines())) <= 80
     examples = re.findall(r"(?ms)^```\w*\n(.*?)^```", TOPICS[name])
     assert examples
     assert "benchd " in "".join(examples)
