@@ -25,12 +25,16 @@ wording and conditions; benchd comes with an invented one: profiles/claims/plove
 Verdicts leave a guard band of one expanded uncertainty on either side of the limit (method after JCGM 106):
   met, not met       the whole 95 % coverage interval is within or outside the claim
   inconclusive       the interval holds the limit, or the uncertainty is not known
+  point not named    a log has the figure at several points of a sweep, and the claim names none of them
   not measured       no log has the figure
 Several logs: a claim that one of them does not meet is not met.
 
 Of a log that sweeps the display's settings a claim names its point, `white luminance at brightness=100 >= 350 cd/m2`,
-or its conditions do, `brightness 100, preset standard`. Where several points are left none is picked; the text then
-names one that can be written."""
+or its conditions do, `brightness 100, preset standard`, or --at does for all claims that name none. Where several
+points are left none is picked; the text then names one that can be written.
+
+  benchd claims plover-27 run.log
+  benchd claims plover-27 sweep.log --at 'brightness=100'"""
 
 RESULTS = (
     Command(
@@ -194,6 +198,13 @@ RESULTS = (
         options=(
             option("sheet", metavar="SHEET", help="claim sheet (name or path)"),
             LOGS,
+            option(
+                "--at",
+                default="",
+                metavar="POINT",
+                help="of logs that sweep the display's settings the point of all claims that name none, such as "
+                "'brightness=100'",
+            ),
             TARGET,
             formats(about="how it is printed; json: benchd.claims/1"),
         ),

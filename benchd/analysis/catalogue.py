@@ -23,6 +23,9 @@ if TYPE_CHECKING:  # few logs have a sweep
 AT = " at "
 """Between the name of a figure and the settings of its point of a sweep."""
 
+POINT = "display settings"
+"""What the settings of a log hold where its results are those of one point of a sweep alone: the same figures then."""
+
 OF_FURTHER = 6
 """Added to the rank of a figure that another block of the same log or point gives too."""
 
@@ -42,6 +45,9 @@ def figures(results: Results) -> tuple[Figure, ...]:
     figure carries its point: "white luminance at brightness=50".
     """
     of_all = _of_log(results)
+    if POINT in results.settings:
+        alone = at_point(results.blocks.values(), results.target).values()
+        return tuple(_with(one, one.name, of_all) for one in alone if one.quantity.present)
     if results.sweep is None:
         every = _in_order(in_order(results), results.target)
         found = named(one for one in every if one.quantity.present and not one.stand_in)

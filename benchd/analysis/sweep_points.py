@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from benchd.analysis.catalogue import AT, point_words
+from benchd.analysis.catalogue import AT, POINT, point_words
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import SweepRow
 from benchd.errors import InputError
@@ -80,10 +80,6 @@ def at_point(results: Results, point: Mapping[str, str]) -> Results:
     blocks = {name: one for name, one in results.blocks.items() if name.partition("/")[0] == row.point}
     settings = {**results.settings, POINT: point_words(row)}
     return replace(results, blocks=blocks, settings=settings, sweep=None)
-
-
-POINT = "display settings"
-"""What the settings of a log hold where its results are those of one point of a sweep alone."""
 
 
 def names_at(typed: str, names: Iterable[str]) -> list[str]:

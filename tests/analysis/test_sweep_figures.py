@@ -10,6 +10,7 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.results import Absent, Results
+from benchd.analysis.sweep_points import at_point, in_order
 from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.errors import InputError
@@ -107,7 +108,7 @@ def test_a_claim_finds_its_point(two: Results, figure: str, conditions: str, poi
 @pytest.mark.parametrize(
     ("figure", "conditions", "said"),
     [
-        ("white luminance", "", "4 points of a sweep over preset, brightness that fit the claim"),
+        ("white luminance", "", "4 points of a sweep over preset, brightness, and the claim names no single one"),
         ("white luminance", "brightness 50", "2 points of a sweep"),
         ("white luminance", "brightness 80", "none of them at brightness=80"),
         ("white luminance at brightness=80", "", "none of them at brightness=80"),
@@ -116,14 +117,45 @@ def test_a_claim_finds_its_point(two: Results, figure: str, conditions: str, poi
 )
 def test_where_several_points_are_left_none_is_picked(two: Results, figure: str, conditions: str, said: str) -> None:
     [outcome] = check_claims([of_light(figure, conditions)], [two])
-    assert outcome.outcome == "not measured"
+    assert outcome.outcome == ("not measured" if "none of them" in said else "point not named")
     [finding] = outcome.findings
     assert said in finding.why
 
 
+def test_a_point_stated_for_all_is_that_of_a_claim_which_names_none(two: Results) -> None:
+    claims = [of_light("white luminance"), of_light("white luminance", "brightness 50")]
+    first, second = check_claims(claims, [two], {"preset": "standard", "brightness": "100"})
+    assert [one.headline and one.headline.name for one in (*first.findings, *second.findings)] == [
+        "white luminance at preset=standard brightness=100",
+        "white luminance at preset=standard brightness=50",
+    ]
+
+
+def test_no_point_is_said_to_fit_a_condition_that_the_log_contradicts(two: Results) -> None:
+    [outcome] = check_claims([of_light("white luminance", "hdr")], [two])
+    assert outcome.outcome == "point not named"
+    assert "the signal was SDR, the claim is for hdr" in outcome.findings[0].why
+
+
+def test_a_point_alone_has_the_figures_that_the_sweep_has_there(two: Results) -> None:
+    def names(*logs: Results) -> set[str]:
+        return {in_order(row.headline.name) for row in compare([Sample(*one) for one in _pair(*logs)]).rows}
+
+    at = {"preset": "standard", "brightness": "100"}
+    alone = names(at_point(two, at), at_point(two, at))
+    assert {f"{name} at brightness=100 preset=standard" for name in alone} == {
+        name for name in names(two, two) if name.endswith(" at brightness=100 preset=standard")
+    }
+    assert "white x" not in alone
+
+
+def _pair(*logs: Results) -> list[tuple[str, tuple[Results], tuple[str]]]:
+    return [(label, (one,), (label,)) for label, one in zip("ab", logs, strict=True)]
+
+
 def test_the_name_that_is_proposed_works(two: Results) -> None:
     [outcome] = check_claims([of_light("white luminance")], [two])
-    proposed = outcome.findings[0].why.partition("such as: ")[2]
+    proposed = outcome.findings[0].why.partition("in the claim: ")[2]
     [outcome] = check_claims([of_light(proposed)], [two])
     assert outcome.outcome == "met", "the point with the highest white luminance is proposed"
 

@@ -50,6 +50,12 @@ def conditions_of(text: str, log: Results, headline: Figure) -> tuple[Condition,
     return tuple(_one(piece, log, headline) for piece in _pieces(text))
 
 
+def other_conditions(text: str, log: Results, headline: Figure) -> str:
+    """What the log holds instead of those conditions in ``text`` that differ; "" where none does."""
+    found = conditions_of(text, log, headline)
+    return "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
+
+
 def settings_named(text: str, controls: Iterable[str]) -> dict[str, str]:
     """The values that the conditions in ``text`` name for ``controls``: control in small letters -> value."""
     known = {control.lower() for control in controls}

@@ -1,5 +1,7 @@
 """A maker's claims against what was measured, with guard bands: met, not met, inconclusive, not measured.
 
+Of a sweep a claim that names none of the points that have its figure is "point not named".
+
 Guarded acceptance and guarded rejection after JCGM 106:2012, 8.3 and ISO 14253-1 (both from memory): a claim counts as
 met only when the figure is better than the limit by at least the guard band, as not met only when it is worse by as
 much. The guard band is w = U, the expanded uncertainty at 95 %; where the coverage interval is skew it reaches to the
@@ -9,7 +11,7 @@ interval's end on that side. So either is wrong in at most 2.5 % of cases; in be
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -21,12 +23,12 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.quotient import Quotient
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Stated, coverage_factor
-from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of
+from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of, other_conditions
 from benchd.analysis.verdicts.claimed_figures import NO_LOG, claimed_figures
 from benchd.distributions import t_above
 
-Outcome = Literal["met", "not met", "inconclusive", "not measured"]
-OUTCOMES: tuple[Outcome, ...] = ("not met", "inconclusive", "not measured", "met")
+Outcome = Literal["met", "not met", "inconclusive", "point not named", "not measured"]
+OUTCOMES: tuple[Outcome, ...] = ("not met", "inconclusive", "point not named", "not measured", "met")
 """The worst first."""
 
 METHOD = (
@@ -99,11 +101,16 @@ class ClaimOutcome:
     left_out: tuple[str, ...] = ()
 
 
-def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
-    """Every claim against every log, in the order of the sheet."""
+def check_claims(
+    claims: Sequence[Claim], logs: Sequence[Results], at: Mapping[str, str] | None = None
+) -> tuple[ClaimOutcome, ...]:
+    """Every claim against every log, in the order of the sheet.
+
+    ``at``: of logs that sweep settings the point, control -> value, that claims are held against which name none.
+    """
     checked = []
     for claim in claims:
-        chosen = [claimed_figures(claim.figure, claim.conditions, log) for log in logs]
+        chosen = [claimed_figures(claim.figure, claim.conditions, log, at or {}) for log in logs]
         each = [
             [_under(_find(claim, log, one), log) for one in found.figures]
             for log, found in zip(logs, chosen, strict=True)
@@ -113,9 +120,10 @@ def check_claims(claims: Sequence[Claim], logs: Sequence[Results]) -> tuple[Clai
             each = [[one for one in several if not _elsewhere(one)] for several in each]
         left_out = tuple(dict.fromkeys(found.why for found in chosen if found.why))
         if not findings:
-            findings, left_out = [Finding(claim, "not measured", "; ".join(left_out) or NO_LOG)], ()
+            lacking: Outcome = "point not named" if any(found.measured for found in chosen) else "not measured"
+            findings, left_out = [Finding(claim, lacking, "; ".join(left_out) or NO_LOG)], ()
         of_logs = [(_of_log(claim, several), several) for several in each if several]
-        outcome = min((one for one, _ in of_logs), key=OUTCOMES.index, default=None) or "not measured"
+        outcome = min((one for one, _ in of_logs), key=OUTCOMES.index, default=findings[0].outcome)
         why = "" if any(one.outcome == outcome for one in findings) else _OPEN
         if unlike := _unlike(of_logs):
             outcome, why = "inconclusive", unlike
@@ -148,8 +156,7 @@ def _under(finding: Finding, log: Results) -> Finding:
     if finding.headline is None:
         return finding
     found = conditions_of(finding.claim.conditions, log, finding.headline)
-    other = "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
-    if not other:
+    if not (other := other_conditions(finding.claim.conditions, log, finding.headline)):
         return replace(finding, conditions=found)
     why = f"measured under another condition: {other}; else it would be {finding.outcome}"
     return replace(finding, outcome="inconclusive", why=why, guard_band=None, probability=None, conditions=found)

@@ -1,14 +1,15 @@
 """Which figures of a log a maker's claim is held against; where there is none, the reason.
 
 Of a log that sweeps the display's settings a claim is held against the figures of one point: the one that the claim
-names ("white luminance at brightness=100"), that its conditions name, or the only one that has them. Where several are
-left none is picked, since the maker's figure may be that of any.
+names ("white luminance at brightness=100"), that its conditions name, that the operator states for claims that name
+none, or the only one that has them. Where several are left none is picked, since the maker's figure may be that of any:
+the point is not named.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from benchd.analysis.catalogue import AT, headlines, point_words
@@ -18,23 +19,30 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_log import SweepRow
 from benchd.analysis.sweep_points import brightest, is_at, listed_points, split_name
 from benchd.analysis.unread_blocks import unread_text
-from benchd.analysis.verdicts.claim_conditions import settings_named
+from benchd.analysis.verdicts.claim_conditions import other_conditions, settings_named
 
 NO_LOG = "no log has this figure"
 
 
 class ClaimedFigures(NamedTuple):
-    """The figures of one log; ``why`` there are none: "" where the log just has nothing to do with it."""
+    """The figures of one log; ``why`` there are none: "" where the log just has nothing to do with it.
+
+    ``measured``: the log has the figure, at several points of a sweep of which none is named.
+    """
 
     figures: tuple[Figure, ...]
     why: str = ""
+    measured: bool = False
 
 
-def claimed_figures(figure: str, conditions: str, log: Results) -> ClaimedFigures:
-    """The figures of ``log`` that a claim of ``figure`` under ``conditions`` may be of."""
+def claimed_figures(figure: str, conditions: str, log: Results, at: Mapping[str, str]) -> ClaimedFigures:
+    """The figures of ``log`` that a claim of ``figure`` under ``conditions`` may be of.
+
+    ``at``: the settings, control -> value, that hold where neither names them.
+    """
     base, typed = split_name(figure)
     if log.sweep is not None:
-        return _swept(base, typed, conditions, log, log.sweep.rows)
+        return _swept(base, typed, conditions, log, log.sweep.rows, at)
     found = headlines(log)
     names = claimed_names(base, (one.name for one in found))
     if not names:
@@ -46,12 +54,19 @@ def claimed_figures(figure: str, conditions: str, log: Results) -> ClaimedFigure
 
 
 def _swept(
-    base: str, typed: dict[str, str], conditions: str, log: Results, rows: tuple[SweepRow, ...]
+    base: str,
+    typed: dict[str, str],
+    conditions: str,
+    log: Results,
+    rows: tuple[SweepRow, ...],
+    given: Mapping[str, str],
 ) -> ClaimedFigures:
     having = [row for row in rows if claimed_names(base, row.figures)]
     if not having:
         return ClaimedFigures((), _absent(base, log))
-    wanted = settings_named(conditions, typed.keys() | having[0].settings.keys()) | typed
+    controls = having[0].settings
+    of_these = {name: value for name, value in given.items() if name in {control.lower() for control in controls}}
+    wanted = of_these | settings_named(conditions, typed.keys() | controls.keys()) | typed
     at = [row for row in having if is_at(row.settings, wanted)]
     if not at:
         words = " ".join(f"{control}={value}" for control, value in wanted.items())
@@ -60,12 +75,12 @@ def _swept(
     if len(at) > 1:
         row = brightest(at) or at[0]
         such = f"{claimed_names(base, row.figures)[0]}{AT}{point_words(row)}"
-        over = ", ".join(row.settings)
-        return ClaimedFigures(
-            (),
-            f"{_named(log)} has it at {len(at)} points of a sweep over {over} that fit the claim; name the point in "
-            f"the claim, such as: {such}",
+        others = other_conditions(conditions, log, next(iter(row.figures.values())))
+        words = (
+            f"{_named(log)} has it at {len(at)} points of a sweep over {', '.join(row.settings)}, and the claim names "
+            f"no single one; name it with --at '{point_words(row)}', or in the claim: {such}"
         )
+        return ClaimedFigures((), "; ".join(filter(None, (words, others))), measured=True)
     [row] = at
     names = claimed_names(base, row.figures)
     found = [one for one in headlines(log) if one.block.partition("/")[0] == row.point]

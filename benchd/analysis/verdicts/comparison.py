@@ -13,14 +13,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue import POINT, headlines
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.figure_conditions import Conditions, conditions_text, differing
 from benchd.analysis.log.conditions_log import recorded_texts
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results, units
-from benchd.analysis.sweep_points import POINT, in_order
+from benchd.analysis.sweep_points import in_order, split_name
 from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
@@ -43,8 +43,7 @@ BY_KIND = {
 """The largest difference that does not matter, where the operator states none: common practice, no standard."""
 
 NOT_TESTED = frozenset({"white x", "white y", "white Duv"})
-"""The same colour as u', v' and CCT once more: shown nowhere as a second proof."""
-
+"""The same colour as u', v' and CCT once more: shown nowhere as a second proof, at no point of a sweep either."""
 
 UNSTATED = (
     "not read by one meter for certain, and nothing is stated of one of the meters, whose errors may be all of the "
@@ -140,7 +139,7 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
     names = list(dict.fromkeys(name for one in found for name in one))
     rows = []
     for name in names:
-        if name in NOT_TESTED or sum(name in one for one in found) < 2:
+        if base_name(name) in NOT_TESTED or sum(name in one for one in found) < 2:
             continue
         headline = next(one[name][0] for one in found if name in one)
         margin, is_stated = margin_for(headline, stated)
@@ -168,11 +167,16 @@ def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = No
 
 def margin_for(headline: Figure, stated: Mapping[str, Margin]) -> tuple[Margin, bool]:
     """The margin of a figure and whether the operator stated it: by its name, then its name without the point."""
-    base = headline.name.partition(" at ")[0].partition(" (")[0]
+    base = base_name(headline.name)
     for name in (headline.name, base, "*"):
         if name in stated:
             return stated[name], True
     return BY_NAME.get(base) or BY_KIND.get(headline.unit, Margin(5.0, percent=True)), False
+
+
+def base_name(name: str) -> str:
+    """The name of a figure without the point of a sweep, and without the block where another gives it too."""
+    return split_name(name)[0].partition(" (")[0]
 
 
 def _figures(sample: Sample) -> dict[str, tuple[Figure, SampleFigure]]:

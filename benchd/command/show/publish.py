@@ -5,18 +5,17 @@ from __future__ import annotations
 import re
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchd.analysis.catalogue import headlines, point_words
+from benchd.analysis.catalogue import POINT, headlines, point_words
 from benchd.analysis.log.history import history
 from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import (
-    POINT,
     at_point,
     brightest,
     in_order,
@@ -102,15 +101,11 @@ _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9].*)?\Z")
 
 def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
-    if arguments.at and not settings_in(arguments.at):
-        raise InputError(
-            f"--at {arguments.at}: write control=value, such as brightness=100, with blanks between several"
-        )
+    at = _point_of(arguments.at)
     meanwhile = _loading(2 if arguments.output or arguments.plots else 0)
-    samples, references = _samples(arguments.logs, arguments.model, arguments.target, arguments.at, meanwhile)
+    samples, references = _samples(arguments.logs, arguments.model, arguments.target, at, meanwhile)
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
-    if unknown := sorted(settings_in(arguments.at).keys() - settings_in(" ".join(points)).keys()):
-        raise InputError(f"--at {arguments.at}: none of these logs sweeps {', '.join(unknown)}; leave it away")
+    _refuse_unswept(at, settings_in(" ".join(points)))
     if arguments.format == "json" and arguments.output == "-":
         raise InputError("--format json and -o - both go to stdout; name a file for the page")
     if not arguments.output and not arguments.plots:
@@ -137,6 +132,19 @@ def main_compare(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
+def _point_of(typed: str) -> dict[str, str]:
+    """The settings that ``--at`` names. Raises `InputError` for other words."""
+    if typed and not settings_in(typed):
+        raise InputError(f"--at {typed}: write control=value, such as brightness=100, with blanks between several")
+    return settings_in(typed)
+
+
+def _refuse_unswept(at: Mapping[str, str], swept: Iterable[str]) -> None:
+    """A control that no log sweeps would be ignored in silence."""
+    if unknown := sorted(at.keys() - set(swept)):
+        raise InputError(f"--at: none of these logs sweeps {', '.join(unknown)}; leave it away")
+
+
 def _compared(
     arguments: Namespace, samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]
 ) -> tuple[Comparison, list[tuple[str, PanelQuestion]]]:
@@ -154,7 +162,11 @@ def _compared(
 
 
 def _samples(
-    logs: Sequence[str], models: Sequence[str], target: str | None, at: str, meanwhile: Callable[[], object]
+    logs: Sequence[str],
+    models: Sequence[str],
+    target: str | None,
+    at: Mapping[str, str],
+    meanwhile: Callable[[], object],
 ) -> tuple[list[Sample], list[list[LogReference]]]:
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
@@ -185,12 +197,12 @@ def _samples(
     return _labelled(samples, references), references
 
 
-def _at(results: Results, point: str) -> Results:
+def _at(results: Results, point: Mapping[str, str]) -> Results:
     """The results, of a log that sweeps settings those of the ``point`` alone where one is given.
 
     With the intervals of what is compared, which they keep: here, where several logs are worked on at once.
     """
-    shown = at_point(results, settings_in(point)) if point and results.sweep else results
+    shown = at_point(results, point) if point and results.sweep else results
     for one in () if shown.sweep else headlines(shown):
         _ = one.quantity.interval
     return shown
@@ -288,8 +300,14 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
 def main_claims(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
     sheet = sheet_of(arguments.sheet)
+    at = _point_of(arguments.at)
     logs = [results for results, _ in results_of_each([Path(log) for log in arguments.logs], arguments.target)]
-    shown = claims_shown(sheet, logs)
+    sweeps = [log.sweep for log in logs if log.sweep]
+    _refuse_unswept(at, (name.lower() for one in sweeps for name in one.controls))
+    for log, one in zip(logs, (log.sweep for log in logs), strict=True):
+        if one and at and not rows_at(one.rows, at):
+            at_point(log, at)  # says which points there are
+    shown = claims_shown(sheet, logs, at)
     simulated = any(log.simulated for log in logs)
     return print_as(
         arguments.format,
@@ -306,14 +324,16 @@ def sheet_of(name: str) -> ClaimSheet:
     return library.load_claims(library.read_text(path), str(path))
 
 
-def claims_shown(sheet: ClaimSheet, logs: Sequence[Results]) -> ClaimsShown:
-    """The sheet checked against every log, for a report."""
+def claims_shown(sheet: ClaimSheet, logs: Sequence[Results], at: Mapping[str, str] | None = None) -> ClaimsShown:
+    """The sheet checked against every log, for a report; ``at``: the point of claims that name none."""
     measured = "; ".join(measured_under(log) for log in logs)
-    return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs))
+    return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs, at))
 
 
-def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOutcome, ...]:
-    """Every claim of the sheet against every log."""
+def checked_claims(
+    sheet: ClaimSheet, logs: Sequence[Results], at: Mapping[str, str] | None = None
+) -> tuple[ClaimOutcome, ...]:
+    """Every claim of the sheet against every log; ``at``: the point of claims that name none."""
     claims = []
     for line in sheet.claims:
         terms = line.terms
@@ -332,7 +352,7 @@ def checked_claims(sheet: ClaimSheet, logs: Sequence[Results]) -> tuple[ClaimOut
                 unit_size=terms.unit_size,
             )
         )
-    return check_claims(claims, logs)
+    return check_claims(claims, logs, at)
 
 
 def measured_under(log: Results) -> str:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from benchd.analysis.catalogue import AT
 from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.analysis.log.room_note import room_words
-from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding
+from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding, Outcome
 from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.figure_text import figure
@@ -141,7 +141,8 @@ class ClaimsShown:
 def claims_section(claims: ClaimsShown) -> Section:
     """Claim by claim."""
     found = [one.outcome for one in claims.checked]
-    counts = [f"{outcome} {found.count(outcome)}" for outcome in ("met", "not met", "inconclusive", "not measured")]
+    shown: tuple[Outcome, ...] = ("met", "not met", "inconclusive", "point not named", "not measured")
+    counts = [f"{one} {found.count(one)}" for one in shown if one != "point not named" or one in found]
     items: tuple[Item, ...] = (
         Words(f"measured: {claims.measured}"),
         *map(_judged, claims.checked),

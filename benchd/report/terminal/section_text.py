@@ -42,7 +42,13 @@ AT_EASE = 17
 """Names and figures with their unit are all set as narrow as this before one of them is set narrower."""
 NARROW = 9
 """A column of names is not set narrower than this."""
-STYLES = {"met": "green", "not met": "red", "inconclusive": "yellow", "not measured": "dim"}
+STYLES = {
+    "met": "green",
+    "not met": "red",
+    "inconclusive": "yellow",
+    "point not named": "yellow",
+    "not measured": "dim",
+}
 """Colours of verdicts."""
 FEW = 5
 """Tables of at most so many rows say in sentences what uncertainty has no room in columns."""
