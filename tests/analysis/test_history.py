@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.log.history import history
+from benchd.analysis.log.history import INTERRUPTED, history
 from benchd.run.log.records import Record
 
 
@@ -31,4 +31,10 @@ def test_faults_and_pauses_in_order_with_the_minutes_of_their_session() -> None:
     ]
     assert events[0].text == "MeterLate: nothing came in 2 s; then: again"
     assert events[1].text == "Ctrl-C"
+    assert events[2].text == "the run continued"
     assert events[3].text == "2 steps measured again: a lamp"
+
+
+def test_a_session_that_was_killed_is_said() -> None:
+    (event,) = history([record(1, "started", 2.0), record(2, "reading", 3.0), record(3, "resumed", 1.0, "b")])
+    assert event.text == f"{INTERRUPTED}; the run continued"

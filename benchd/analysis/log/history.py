@@ -9,6 +9,7 @@ from typing import Any
 from benchd.run.log.records import Record
 
 NOT_CONFIRMED = "not confirmed"
+INTERRUPTED = "the session before ended without a pause: killed, a crash or a power cut"
 _ANSWERS = {
     "yes": "the operator confirmed it",
     "again": "the operator does it now, and it is read again",
@@ -52,11 +53,14 @@ class Event:
 def history(records: Iterable[Record]) -> tuple[Event, ...]:
     """All events of a log, in order."""
     events: list[Event] = []
-    session, began_ns = 0, 0
+    session, began_ns, paused = 0, 0, False
     for record in records:
         if record.kind in ("started", "resumed"):
             session, began_ns = session + 1, record.mono_ns
         if words := EVENTS.get(record.kind):
             minutes, text = (record.mono_ns - began_ns) / 60e9, words(record.body)
+            if record.kind == "resumed" and not paused:
+                text = f"{INTERRUPTED}; {text}"
+            paused = record.kind == "paused"
             events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, text))
     return tuple(events)

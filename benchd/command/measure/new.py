@@ -26,13 +26,14 @@ def main(arguments: Namespace) -> Exit:
     name, folder = arguments.name.removesuffix(".yaml"), _FOLDERS[arguments.action]
     if fault := name_fault(name):
         raise InputError(fault)
-    if (profiles_folder() / folder / f"{name}.yaml").exists():
+    path = Path(arguments.output or f"profiles/{folder}/{name}.yaml")
+    shipped = profiles_folder() / folder / f"{name}.yaml"
+    if shipped.exists() and shipped.resolve() != path.resolve():  # in a clone they are the same folder
         raise InputError(f"a {arguments.action} {name!r} comes with benchd, and yours would hide it; take another name")
     text = (_plan if arguments.action == "plan" else _bench)(name)
     if arguments.output == "-":
         sys.stdout.write(text)
         return Exit.COMPLETE
-    path = Path(arguments.output or f"profiles/{folder}/{name}.yaml")
     _write(path, text)
     print(f"{printable(str(path))}: open it in an editor; it loads as it is, and its comments explain each key. Then:")
     # A name is enough where profiles are looked for.
