@@ -62,6 +62,7 @@ def test_the_only_socket_is_found_and_several_must_be_named(monkeypatch: pytest.
 
 def test_one_service_a_bench_and_one_a_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     first = ServiceLocks(places("one", tmp_path / "a"))
     with pytest.raises(ServiceRuns, match=f"bench one already .process {os.getpid()}.*benchd stop"):
         ServiceLocks(places("one", tmp_path / "b"))
