@@ -15,7 +15,9 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.errors import InputError
 from benchd.library.take import headlines_of
+from benchd.report.sections.comparison import by_points, comparison_sections
 from benchd.report.terminal.budget_text import figures_of
+from benchd.report.terminal.section_text import sections_text
 from tests.report import logged, made
 
 PLAN = """\
@@ -147,6 +149,35 @@ def test_a_point_alone_has_the_figures_that_the_sweep_has_there(two: Results) ->
         name for name in names(two, two) if name.endswith(" at brightness=100 preset=standard")
     }
     assert "white x" not in alone
+
+
+def test_a_comparison_of_sweeps_names_each_point_once_in_its_table_and_cuts_no_list(two: Results) -> None:
+    found = compare([Sample(*one) for one in _pair(two, two)])
+    text = sections_text(comparison_sections(found, []), simulated=True, width=100)
+    for point in ("preset=standard brightness=50", "preset=low blue brightness=100"):
+        assert text.count(f"b against a at {point}\n") == 1
+    rows = [line for line in text.splitlines() if line.startswith("  white luminance ")]
+    assert len(rows) == 4
+    assert not any("=" in row for row in rows)
+    answers = text.partition("\n\nb against a at ")[0]
+    assert answers.count("white luminance") == 1
+    assert "at every point: white luminance" in answers
+    assert "at preset=standard brightness=100: non-uniformity of white" in " ".join(answers.split())
+
+
+def test_names_are_grouped_by_the_points_that_they_share() -> None:
+    every = [f"brightness={size}" for size in (0, 20, 50, 100)]
+    names = [
+        f"{name} at {point}"
+        for point in every
+        for name in ("contrast", "white x")
+        if name[0] == "c" or point != every[2]
+    ]
+    assert by_points(names, every) == "at every point: contrast; at every point but brightness=50: white x"
+    assert (
+        by_points(["contrast at brightness=0", "contrast at brightness=100"], every) == "at brightness=0, 100: contrast"
+    )
+    assert by_points(["contrast", "gamma"], [""]) == "contrast, gamma"
 
 
 def _pair(*logs: Results) -> list[tuple[str, tuple[Results], tuple[str]]]:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
+from benchd.analysis.catalogue import AT
 from benchd.analysis.figure_conditions import conditions_text
 from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, SampleFigure
 from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
-from benchd.report.model import Amount, Column, Item, Judged, Named, Section, Table, Value, Verdict, Words
+from benchd.report.model import Amount, Column, Heading, Item, Judged, Named, Section, Table, Value, Verdict, Words
 from benchd.report.units import plain_name, unit_text
 from benchd.report.words import count
 
@@ -28,8 +29,8 @@ IN_WORDS = {
     "inconclusive": ("inconclusive",),
 }
 """What differs beyond the margin, what does not, what is open: the verdict in a sentence."""
-MAX_NAMED = 20
-"""So many figures at most are named in the sentence of a verdict."""
+FEW_LACK = 3
+"""Where so many times more points have a figure than lack it, those are named that lack it."""
 Rows = Sequence[tuple[ComparisonRow, Difference]]
 
 
@@ -90,17 +91,18 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
     for row, one in rows:
         why = [one.why] if one.answer == "inconclusive" and one.why else []
         for said in (*why, *room_notes(comparison, row, index)):
-            notes.setdefault(said, []).append(plain_name(row.headline.name))
+            notes.setdefault(said, []).append(row.headline.name)
+    every = points_of(rows)
     together = (
         f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
         f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}."
     )
     items: tuple[Item, ...] = (
-        Named(tuple((answer, _some(_names(rows, of))) for answer, of in IN_WORDS.items())),
-        _table(comparison, rows, index),
-        *(Words(f"{', '.join(names)}: {why}") for why, names in notes.items()),
+        Named(tuple((answer, by_points(_names(rows, of), every)) for answer, of in IN_WORDS.items())),
+        *_tables(comparison, rows, index),
+        *(Words(f"{by_points(names, every)}: {why}") for why, names in notes.items()),
         *(
-            Words(f"{', '.join(names)}: holds for {under}", "definition")
+            Words(f"{by_points(names, every)}: holds for {under}", "definition")
             for under, names in by_conditions(comparison.rows, index).items()
         ),
         Words(f"margins: {_margins(comparison)}."),
@@ -109,14 +111,59 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
     return Section(title, title, count(len(rows), "figure"), items)
 
 
-def _some(names: Sequence[str]) -> str:
-    """The first of them; the table below has all with their verdicts."""
-    more = len(names) - MAX_NAMED
-    return ", ".join(names[:MAX_NAMED]) + (f", and {more} more" if more > 0 else "")
+def points_of(rows: Rows) -> list[str]:
+    """The points of a sweep that figures are compared at, in order; one that is "" for logs without a sweep."""
+    return list(dict.fromkeys(row.headline.name.partition(AT)[2] for row, _ in rows))
+
+
+def by_points(names: Iterable[str], every: Sequence[str]) -> str:
+    """All of the ``names`` of figures in few words: those that go with the same points of a sweep together.
+
+    ``at every point: white luminance, contrast; at brightness=20, 50: white CCT``; ``every``: all points.
+    """
+    found: dict[str, list[str]] = {}
+    for name in names:
+        base, _, point = name.partition(AT)
+        found.setdefault(plain_name(base), []).append(point)
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for base, points in found.items():
+        groups.setdefault(tuple(points), []).append(base)
+    several = sorted(groups.items(), key=lambda one: -len(one[0]))
+    return "; ".join(f"{_where(points, every)}{', '.join(bases)}" for points, bases in several)
+
+
+def _where(points: Sequence[str], every: Sequence[str]) -> str:
+    if not any(points):
+        return ""
+    lack = [point for point in every if point not in points]
+    if not lack and len(every) > 1:
+        return "at every point: "
+    if len(lack) * FEW_LACK <= len(points) and lack:
+        return f"at every point but {_listed(lack)}: "
+    return f"at {_listed(points)}: "
+
+
+def _listed(points: Sequence[str]) -> str:
+    """``brightness=20, 50``, or the points in full where several settings make them."""
+    control = points[0].partition("=")[0]
+    one_control = all(point.count("=") == 1 and point.startswith(f"{control}=") for point in points)
+    rest = [point.partition("=")[2] if one_control else point for point in points[1:]]
+    return ", ".join([points[0], *rest])
 
 
 def _names(rows: Rows, answers: Sequence[str]) -> list[str]:
-    return [plain_name(row.headline.name) for row, one in rows if one.answer in answers]
+    return [row.headline.name for row, one in rows if one.answer in answers]
+
+
+def _tables(comparison: Comparison, rows: Rows, index: int) -> Iterator[Item]:
+    """One table, or of sweeps one a point, whose heading names the point in place of each row."""
+    if not any(points := points_of(rows)):
+        yield _table(comparison, rows, index)
+        return
+    for point in points:
+        yield Heading(f"at {point}")
+        yield _table(comparison, [one for one in rows if one[0].headline.name.partition(AT)[2] == point], index)
+    yield Heading("at all points")
 
 
 def _table(comparison: Comparison, rows: Rows, index: int) -> Table:
@@ -132,7 +179,7 @@ def _table(comparison: Comparison, rows: Rows, index: int) -> Table:
         sides = (row.sides[at].quantity for at in (0, index))
         shown = ("–" if side is None else Amount(side, kind) for side in sides)
         margin = margin_text(row.margin, kind) + (" *" if row.margin_stated else "")
-        name = plain_name(row.headline.name)
+        name = plain_name(row.headline.name.partition(AT)[0])
         cells.append((name, Verdict(SAY[one.answer]), *shown, difference_cell(one, kind), margin))
     topics = tuple(row.headline.topic for row, _ in rows)
     return Table("differences", columns, tuple(cells), folded=False, topics=topics)
@@ -144,7 +191,7 @@ def by_conditions(rows: Sequence[ComparisonRow], index: int) -> dict[str, list[s
     for row in rows:
         first, other = row.sides[0], row.sides[index]
         if row.differences[index] and first.conditions == other.conditions and first.conditions:
-            found.setdefault(conditions_text(first.conditions), []).append(plain_name(row.headline.name))
+            found.setdefault(conditions_text(first.conditions), []).append(row.headline.name)
     return found
 
 
