@@ -3,6 +3,8 @@
     BenchdError                  one clear sentence for the operator; never empty
     ├── InputError               the operator's file or argument is at fault        exit 2
     │   ├── ProfileError           a plan, bench, dialect or target file: faults with file:line:column
+    │   ├── PlanUnfit              a plan that this bench can't run
+    │   │   └── SweepUnfit           by its sweep: faults with file:line:column
     │   ├── LogRefused             a log is damaged inside: the line is named
     │   └── PackageError           a measurement or a driver can't be used; costs that one only
     │       ├── KindUnknown          no package has it
@@ -104,6 +106,10 @@ class ProfileError(InputError):
 
 class PlanUnfit(InputError):
     """A plan that can't be run on this bench, whatever answers; nothing was started."""
+
+
+class SweepUnfit(ProfileError, PlanUnfit):
+    """A sweep with controls or values that this bench does not have, each with its place in the plan."""
 
 
 class LogRefused(InputError):

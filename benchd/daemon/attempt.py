@@ -60,7 +60,7 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
             ) from None
     _entered(submission)
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
-    unknown = refuse_unfit_as_known(job.plan, bench_job)
+    unknown = refuse_unfit_as_known(job.plan, bench_job, job.document)
     roams = any(step.at != CENTRE for step in job.steps)
     waits = "" if submission.attended else _remark(job, bench_job.bench)
     remark = "; ".join(filter(None, (waits, *unknown)))

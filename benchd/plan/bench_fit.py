@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from benchd.plan.plan import Plan
     from benchd.profile.bench import Bench
     from benchd.profile.made_files import CorrectionFile
+    from benchd.profile.reading.base import Wrong
 
 
 class ScreenReport(Protocol):
@@ -40,6 +41,12 @@ class Fit(NamedTuple):
 
     refusals: tuple[str, ...]  # why not, a sentence each
     unknown: tuple[str, ...]  # what is known only of the open screen, a sentence each
+    of_sweep: tuple[Wrong, ...] = ()  # what of its sweep the bench can't set, each with its place in the plan
+
+    @property
+    def fits(self) -> bool:
+        """True when nothing speaks against it."""
+        return not self.refusals and not self.of_sweep
 
 
 def set_manually(plan: Plan, bench: Bench) -> tuple[str, ...]:
@@ -65,9 +72,9 @@ def fit(
     of_screen, unknown = _of_screen(plan, bench, screen)
     of_sync, unknown_sync = _of_sync(plan, bench, screen)
     of_correction = "" if correction is None else correction_fault(bench, correction, today)
-    of_plan = (*_of_roles(plan, bench), *sweep_faults(plan.sweep, bench.controls))
-    refusals = (of_screen, of_sync, of_correction, *of_plan)
-    return Fit(tuple(filter(None, refusals)), tuple(filter(None, (unknown, unknown_sync))))
+    refusals = (of_screen, of_sync, of_correction, *_of_roles(plan, bench))
+    of_sweep = sweep_faults(plan.sweep, bench.controls)
+    return Fit(tuple(filter(None, refusals)), tuple(filter(None, (unknown, unknown_sync))), of_sweep)
 
 
 def correction_fault(bench: Bench, correction: CorrectionFile, today: str) -> str:

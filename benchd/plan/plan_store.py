@@ -7,18 +7,18 @@ analysis need no store.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
-from benchd.errors import InputError, ProfileError
+from benchd.errors import Fault, InputError, ProfileError
 from benchd.plan.measurement import plan_part
 from benchd.plan.plan import Plan
 from benchd.plan.safety import faults_of_pace
 from benchd.plan.steps import expand
 from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_space, load_target, read_text
-from benchd.profile.reading.base import items_of
+from benchd.profile.reading.base import Wrong, items_of
 from benchd.profile.reading.explain import faults_of, if_sound
-from benchd.profile.reading.strict_yaml import read_document
+from benchd.profile.reading.strict_yaml import odd_blanks_named, read_document
 
 if TYPE_CHECKING:
     from benchd.profile.reading.base import Document, Path
@@ -33,6 +33,11 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     slowly enough. Where ``find_target`` is given it finds the target that the plan names, and may
     raise `InputError`. Raises `ProfileError` with every fault.
     """
+    with odd_blanks_named(text, name):
+        return _load_plan(text, name, read_file, find_target)
+
+
+def _load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[str], object] | None) -> Plan:
     document = read_document(text, name)
     plan = faults_of(Plan, document)
     sound = plan or _sound_part(document.data)
@@ -55,6 +60,14 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     if plan is None or document.faults:
         raise ProfileError(tuple(document.faults))
     return plan
+
+
+def placed(faults: Iterable[Wrong], text: str, name: str) -> tuple[Fault, ...]:
+    """``faults`` of the plan in ``text``, one a place; ``name`` as `load_plan`."""
+    document = read_document(text, name)
+    for one in faults:
+        document.at_value(one.path, one.text)
+    return tuple({(fault.line, fault.column): fault for fault in reversed(document.faults)}.values())
 
 
 def _sound_part(data: Mapping[str, Any]) -> Plan | None:

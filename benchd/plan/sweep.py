@@ -8,12 +8,14 @@ runs there and back, so that from one point to the next only one control changes
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from benchd.errors import did_you_mean
 from benchd.profile.reading.base import ProfileModel, Wrong, is_number, items_of, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
@@ -29,6 +31,8 @@ MAX_POINTS = 20_000
 """More would not be measured in a year, and their steps would fill the memory."""
 MAX_SHOWN = 12
 """Values of a control that a sentence lists."""
+_PERCENT = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?%\Z")
+_SEVERAL = re.compile(r"[0-9]+(?:\.[0-9]+)?(?: +[0-9]+(?:\.[0-9]+)?)+\Z")
 ControlName = Annotated[str, Field(pattern=CONTROL_PATTERN)]
 
 
@@ -45,11 +49,20 @@ def _values(value: Any) -> tuple[Setting, ...]:
     if not isinstance(value, list) or not value:
         raise wrong("values: write a list, such as [0, 50, 100], or {from: 0, to: 100, step: 10}")
     for index, item in enumerate(value):
+        if isinstance(item, str) and (meant := _numbers_meant(item)):
+            raise wrong(f"value {show(item)}: write {meant}", index)
         if not _is_setting(item):
             raise wrong(f"value {show(item)}: a number, or a name without / , and =", index)
         if item in value[:index]:
             raise wrong(f"value {show(item)} stands twice", index)
     return tuple(value)
+
+
+def _numbers_meant(text: str) -> str:
+    """What to write for a value that is surely no word of a menu: a number with a %, or several without commas."""
+    if alone := _PERCENT.match(text):
+        return f"{alone[1]}, without the %"
+    return f"a comma after each: [{', '.join(text.split())}]" if _SEVERAL.match(text) else ""
 
 
 def _range(value: Mapping[str, Any]) -> tuple[Setting, ...]:
@@ -222,16 +235,18 @@ def changes(order: Sequence[Point], sweep: Sequence[Swept]) -> float:
     return total
 
 
-def sweep_faults(sweep: Iterable[Swept], controls: Mapping[str, ControlPart]) -> tuple[str, ...]:
-    """What a bench can't do of a plan's sweep, a sentence each; empty when it can."""
-    found: list[str] = []
-    for swept in sweep:
+def sweep_faults(sweep: Iterable[Swept], controls: Mapping[str, ControlPart]) -> tuple[Wrong, ...]:
+    """What a bench can't do of a plan's sweep, each with its place in the plan; empty when it can do all."""
+    found: list[Wrong] = []
+    for number, swept in enumerate(sweep):
         part = controls.get(swept.control)
         if part is None:
-            known = ", ".join(controls) or "none"
-            found.append(f"the plan sweeps {swept.control!r}, and the bench has no such control; it has: {known}")
+            known = did_you_mean(swept.control, controls, f"it has: {', '.join(controls) or 'none'}", cutoff=0.6)
+            said = f"the plan sweeps {swept.control!r}, and the bench has no such control; {known}"
+            found.append(Wrong(("sweep", number, "control"), said))
             continue
-        for value in swept.values:
+        for index, value in enumerate(swept.values):
             if (fault := part.fault_of(value)) is not None:
-                found.append(f"the plan sets {swept.control} to {value}, and on this bench {fault}")
+                said = f"the plan sets {swept.control} to {show(value)}, and on this bench {fault}"
+                found.append(Wrong(("sweep", number, "values", index), said))
     return tuple(found)

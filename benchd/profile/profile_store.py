@@ -127,6 +127,9 @@ def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
     from benchd.measurements.former_names import profile_advice  # for a wrong name only
 
     kind = _KINDS[store]
+    if name and Path(name).is_dir():
+        every = ", ".join(known) or "none"
+        return f"{name} is a folder; give the path of a {kind} file in it, or one of the names: {every}"
     if advice := profile_advice(store, name):
         return f"{kind} {name!r} {advice}"
     if not _NAME.match(name) or name.endswith(".yaml"):

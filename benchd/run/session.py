@@ -89,11 +89,11 @@ def start(
     raises. ``repeat``: which run of a repetition this is; ``entered``: conditions from the operator.
     """
     refuse_correction(bench_job)
-    refuse_unfit(job.plan, bench_job)
+    refuse_unfit(job.plan, bench_job, job.document)
     refuse_unknown(job.steps)
     repeated = load_repeated(bench_job.bench.bench)
     with OpenBench(bench_job, operator) as bench:
-        refuse_unfit(job.plan, bench_job, bench.screen_identity)
+        refuse_unfit(job.plan, bench_job, job.document, bench.screen_identity)
         flicker = flicker_head(
             bench_job.bench.flicker, bench.screen_identity.refresh_hz, follow=job.plan.sync != "none"
         )

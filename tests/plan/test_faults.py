@@ -220,10 +220,36 @@ def test_one_fault(text: str, told: str) -> None:
         ),
         ("plan: p\nblocks:\n  - grayscale: 32\n", "3:16: grayscale: needs a mapping, such as {steps: …}, not 32"),
         ("plan: p\nsettle_s 1\nblocks:\n  - luminance: {}\n", "2:1: a ':' with a space after it is missing"),
+        ("plan: p\nsettle_s:\u00a01\nblocks:\n  - luminance: {}\n", "2:10: a blank that is no plain space (U+00A0, no"),
+        (
+            "plan: p\nsettle_s: \u20031\nblocks:\n  - luminance: {}\n",
+            "2:11: a blank that is no plain space (U+2003",
+        ),
+        ("plan: p\nblocks:\n  -\u00a0luminance: {}\n", "3:4: a blank that is no plain space (U+00A0, no"),
+        (
+            "plan: p\nabout: 'white:\u00a05 %'  # \u00a0\nblocks:\n  - luminance: {}\nsetle_s: 1\n",
+            "5:1: unknown key 'setle_s'; did you mean 'settle_s'?",
+        ),
+        (
+            "plan: p\nblocks:\n  - grayscale: {levels: 32}\n",
+            "3:17: unknown key 'levels'; allowed here: steps, codes, white, area_percent, surround_percent and 13 more",
+        ),
+        (
+            "plan: p\nblocks:\n  - uniformity: {columns: 7}\n",
+            "3:18: unknown key 'columns'; did you mean 'grid'? (columns x rows, such as 7x5, both 1 to 25)",
+        ),
         ("plan: p\nsettle_s:1\nblocks:\n  - luminance: {}\n", "2:1: a ':' with a space after it is missing"),
         ("plan p\nblocks:\n  - luminance: {}\n", "1:1: a ':' with a space after it is missing"),
         ("plan: p\n settle_s: 1\nblocks:\n  - luminance: {}\n", "2:10: this line is indented unlike its neighbours"),
         ("plan: p\nblocks:\n  - luminance: {};\n", "3:18: what stands here does not belong to the line"),
+        (
+            f"{BLOCK}sweep: [{{control: brightness, values: [50, 20 %]}}]\n",
+            "4:44: value '20 %': write 20, without the %",
+        ),
+        (
+            f"{BLOCK}sweep: [{{control: brightness, values: [20 50 100]}}]\n",
+            "4:40: value '20 50 100': write a comma after each: [20, 50, 100]",
+        ),
         (
             f"{BLOCK}sweep: [{{control: Brightness, values: [1]}}]\n",
             "4:19: control 'Brightness': write it in small lett",

@@ -72,6 +72,8 @@ def test_an_unknown_name_is_answered_with_the_nearest() -> None:
         InputError, match=r"^there is no file 'a/b\.yaml'; give the path of a bench, or one of the names: "
     ):
         library.find("benches", "a/b.yaml")
+    with pytest.raises(InputError, match=r"^/proc is a folder; give the path of a plan file in it, or one of the"):
+        library.find("plans", "/proc")
     with pytest.raises(InputError, match=r"there is no file '\.\./plans/quick'"):
         library.find("benches", "../plans/quick")
 

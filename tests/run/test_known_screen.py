@@ -8,7 +8,7 @@ import pytest
 
 from benchd.daemon.attempt import check
 from benchd.daemon.job_control import Submission
-from benchd.errors import PlanUnfit
+from benchd.errors import PlanUnfit, SweepUnfit
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
@@ -17,6 +17,7 @@ from benchd.profile.profile_store import load_bench
 from benchd.run.bench.known_screen import keep_known_screen, known_screen, refuse_unfit_as_known
 from benchd.run.job import BenchJob, Document
 
+SOURCE = Document("p", "p.yaml", "plan: p\nsignal: {transfer: pq}\nblocks: [peak: {}]\n")
 TEXT = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
 SDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 8, "none", "pen", "no", True)
 HDR = ScreenIdentity("A-1", 1920, 1080, 0, 0, 10, "none", "pen", "no", True, signal="pq")
@@ -37,7 +38,7 @@ def job(more: str = "") -> BenchJob:
 
 
 def hdr_plan() -> Plan:
-    return load_plan("plan: p\nsignal: {transfer: pq}\nblocks: [peak: {}]\n", "p.yaml", lambda name: "")
+    return load_plan(SOURCE.text, SOURCE.file, lambda name: "")
 
 
 def test_it_is_kept_whole_and_for_this_screen_of_the_profile_alone() -> None:
@@ -74,22 +75,22 @@ def test_a_refusal_names_the_benches_here_that_can(tmp_path: Path, monkeypatch: 
     (shelf / "broken.yaml").write_text("bench: [")
     keep_known_screen(bench(), SDR)
     with pytest.raises(PlanUnfit) as refused:
-        refuse_unfit_as_known(hdr_plan(), job())
+        refuse_unfit_as_known(hdr_plan(), job(), SOURCE)
     assert str(refused.value).startswith("b can't run p: ")
     can = "lab-2; SIMULATED: sim-hdr-emissive, sim-hdr-lcd, sim-hdr-zone-lcd"
     assert str(refused.value).endswith(f"Benches here that can: {can}")
 
 
 def test_what_is_not_known_is_said_and_what_is_known_decides() -> None:
-    (unknown,) = refuse_unfit_as_known(hdr_plan(), job())
+    (unknown,) = refuse_unfit_as_known(hdr_plan(), job(), SOURCE)
     assert unknown.startswith("the signal and bit depth of bench b's screen is not known before it is opened")
     keep_known_screen(bench(), HDR)
-    assert refuse_unfit_as_known(hdr_plan(), job()) == ()
+    assert refuse_unfit_as_known(hdr_plan(), job(), SOURCE) == ()
     keep_known_screen(bench(), SDR)
     with pytest.raises(PlanUnfit, match=r"\(last opened 20.* [A-Z].*; benchd doctor --bench b opens it\) emits SDR"):
-        refuse_unfit_as_known(hdr_plan(), job())
+        refuse_unfit_as_known(hdr_plan(), job(), SOURCE)
     # The profile states it: the report was of a screen that was set otherwise.
-    assert refuse_unfit_as_known(hdr_plan(), job(", signal: pq, bits: 10")) == ()
+    assert refuse_unfit_as_known(hdr_plan(), job(", signal: pq, bits: 10"), SOURCE) == ()
 
 
 def test_a_submission_is_refused_alike() -> None:
@@ -98,3 +99,33 @@ def test_a_submission_is_refused_alike() -> None:
     keep_known_screen(bench(), SDR)
     with pytest.raises(PlanUnfit, match="emits SDR"):
         check(submission, job())
+
+
+def test_what_a_bench_can_not_set_of_a_sweep_is_reported_with_its_place_in_the_plan() -> None:
+    controls = (
+        "controls:\n  brightness: {ddc: 16, low: 0, high: 100}\n  preset: {prompt: 'Set {value}', values: {warm: 1}}\n"
+        "  lamp: {prompt: 'Set {value}'}\nddc: {bus: auto}\n"
+    )
+    named = BenchJob({}, load_bench(TEXT % "" + controls, "b.yaml"))
+
+    def refused(*sweep: str) -> list[str]:
+        text = "".join(("plan: p\nsweep:\n", *(f"  - {one}\n" for one in sweep), "blocks: [luminance: {}]\n"))
+        plan = load_plan(text, "p.yaml", lambda name: "")
+        try:
+            refuse_unfit_as_known(plan, named, Document("p", "p.yaml", text))
+        except SweepUnfit as error:
+            return str(error).splitlines()
+        return []
+
+    assert refused("{control: preset, values: [warm]}", "{control: lamp, values: [dim, half bright, 3]}") == []
+    assert refused(
+        "{control: birghtness, values: [20]}",
+        "{control: preset, values: [warm, cold]}",
+        "{control: brightness, values: {from: 0, to: 300, step: 10}}",
+    ) == [
+        "p.yaml:3:15: the plan sweeps 'birghtness', and the bench has no such control; did you mean brightness?",
+        "p.yaml:4:38: the plan sets preset to 'cold', and on this bench it takes one of warm",
+        "p.yaml:5:35: the plan sets brightness to 110, and on this bench it takes a whole number, 0 to 100",
+    ]
+    elsewhere = "{control: contrast, values: [50]}"  # other benches here have it
+    assert refused(elsewhere)[0].startswith("p.yaml:1:1: b can't run p: benches here that can: SIMULATED: sim-")

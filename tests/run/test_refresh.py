@@ -139,6 +139,6 @@ def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:
     )
     (refusal,) = fit(plan, bench, SCREEN).refusals
     assert "does not report its refresh rate; state it in bench b" in refusal
-    assert fit(plan, bench, replace(SCREEN, refresh_hz=75.0)) == ((), ())
+    assert fit(plan, bench, replace(SCREEN, refresh_hz=75.0)) == ((), (), ())
     (unknown,) = fit(plan, bench, None).unknown
     assert "the refresh rate of bench b's screen is not known before it is opened" in unknown

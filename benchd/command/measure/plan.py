@@ -30,25 +30,25 @@ def main(arguments: Namespace) -> Exit:
     """Print the summary, and every step with --steps."""
     path = library.find("plans", arguments.plan)
     text, read = library.read_text(path), library.beside(path)
+    bench: Bench | AnyBench = AnyBench()
+    notes: list[str] = []
     try:
         plan = plan_store.load_plan(text, str(path), read, library.find_target)
         target = library.find_target(plan.target)
         library.load_target(library.read_text(target), str(target))
+        if arguments.bench:
+            from benchd.run.bench.known_screen import refuse_unfit_as_known
+            from benchd.run.job import Document, bench_job
+
+            named = bench_job(arguments.bench)
+            bench = named.bench
+            notes += refuse_unfit_as_known(plan, named, Document(arguments.plan, str(path), text))
+            if swept := set_manually(plan, named.bench):
+                notes.append(sets_manually(swept))
     except ProfileError as error:
         if arguments.format == "json":
             print_json(faults_json(arguments.plan, error.faults))
         return refused(error, "nothing was started")
-    bench: Bench | AnyBench = AnyBench()
-    notes: list[str] = []
-    if arguments.bench:
-        from benchd.run.bench.known_screen import refuse_unfit_as_known
-        from benchd.run.job import bench_job
-
-        named = bench_job(arguments.bench)
-        bench = named.bench
-        notes += refuse_unfit_as_known(plan, named)
-        if swept := set_manually(plan, named.bench):
-            notes.append(sets_manually(swept))
     steps = expand(plan, plan_store.plan_files(plan, read))
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)

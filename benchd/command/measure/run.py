@@ -134,7 +134,7 @@ def run_job(
 
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
     """
-    refuse_unfit(job.plan, bench)
+    refuse_unfit(job.plan, bench, job.document)
     log, sample, note = fresh(log), one_line("--sample", sample), one_line("--note", note)
     for caution in cautions(job.plan, job.steps, bench.bench):
         say(f"Caution: {caution}")

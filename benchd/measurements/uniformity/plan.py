@@ -23,7 +23,7 @@ from benchd.profile.reading.values import (
 class Uniformity(BlockBody):
     """A grid of places over the screen, equally spaced between the margins."""
 
-    grid: Grid = Field(default="5x5", description="columns x rows, both 1 to 25")
+    grid: Grid = Field(default="5x5", description="columns x rows, such as 7x5, both 1 to 25")
     levels_percent: tuple[Percent, ...] = Field(
         default=(100.0,), min_length=1, max_length=16, description="grey levels, percent of the largest code"
     )

@@ -25,6 +25,8 @@ MOST_LISTED = 14
 """Keys that a sentence lists."""
 MOST_OWNERS = 3
 """Mappings that a sentence names as those that a key belongs to."""
+NEAR_ELSEWHERE = 0.8
+"""How alike a key of another mapping must be to be offered: nearer than one of the same mapping."""
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?\Z")
 _NUMBER_LIKE = re.compile(r"[-+]?[0-9._:,eExXoO]*[0-9][0-9._:,eExXoO]*\Z")
 _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+\Z")
@@ -85,11 +87,11 @@ def show(value: Any) -> str:
     return "no value" if value is None else str(value)
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like ``word``, if any is like it."""
+def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
+    """The known word most like ``word``, if any is like it; ``cutoff``: 0 (anything) to 1 (the same)."""
     import difflib  # for a wrong word only
 
-    close = difflib.get_close_matches(word[:_SHOWN_LENGTH].lower(), sorted(known), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word[:_SHOWN_LENGTH].lower(), sorted(known), n=1, cutoff=cutoff)
     return close[0] if close else None
 
 
@@ -211,11 +213,17 @@ def _unknown_key(key: str, models: Models, file: type[ProfileModel]) -> str:
         return f"key {show(key)} does not belong here; it is a key of {_named(elsewhere[key])}"
     if close := nearest(key, fields):
         return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
-    if close := nearest(key, elsewhere):
-        return f"unknown key {show(key)}; did you mean '{close}', a key of {_named(elsewhere[close])}?"
     own = _own_keys(models)
-    listed = ", ".join(own[:MOST_LISTED]) or "none"
-    more = f" and {len(own) - MOST_LISTED} more (profiles/KEYS.md)" if len(own) > MOST_LISTED else ""
+    # Such as columns, where one key takes "columns x rows".
+    if meant := next((one for one in own if key in re.findall(r"[a-z]{4,}", _description(fields[one]))), None):
+        return f"unknown key {show(key)}; did you mean '{meant}'?{_in_brackets(hint(fields[meant]))}"
+    if close := nearest(key, elsewhere, NEAR_ELSEWHERE):
+        return f"unknown key {show(key)}; did you mean '{close}', a key of {_named(elsewhere[close])}?"
+    if len(own) > MOST_LISTED:  # the keys of its own kind, without those that others have too
+        own = [name for name in own if _is_own(models, name)] or own
+    shown = own[:MOST_LISTED]
+    listed, left = ", ".join(shown) or "none", len(fields) - len(shown)
+    more = f" and {left} more (profiles/KEYS.md)" if left else ""
     return f"unknown key {show(key)}; allowed here: {listed}{more}"
 
 
@@ -247,9 +255,13 @@ def _named(owners: list[str]) -> str:
 
 def _own_keys(models: Models) -> list[str]:
     """The keys that may stand in a mapping, those of its own kind before those that others have too."""
-    fields = _fields(models)
+    return sorted(_fields(models), key=lambda key: not _is_own(models, key))
+
+
+def _is_own(models: Models, key: str) -> bool:
+    """True for a key that one of ``models`` declares itself."""
     own = {name for model in models for name in vars(model).get("__annotations__", {})}
-    return sorted(fields, key=lambda key: not own & {key, f"own_{key}"})
+    return bool(own & {key, f"own_{key}"})
 
 
 def _together(models: Models, data: Any, path: Path) -> Iterator[Wrong]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from decimal import Decimal
 from typing import Any, TypeVar
 
@@ -55,11 +56,27 @@ def read_document(text: str, file_name: str) -> Document:
     return document
 
 
+@contextmanager
+def odd_blanks_named(text: str, file_name: str) -> Iterator[None]:
+    """Errors in ``text`` that come of a blank which is no plain space are reported as that."""
+    try:
+        yield
+    except ProfileError as error:
+        from benchd.profile.reading.odd_blanks import with_odd_blanks  # for a file at fault only
+
+        raise ProfileError(with_odd_blanks(error.faults, text, file_name)) from None
+
+
 def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
     """``text`` as ``model``. Raises `ProfileError` with all errors in the file, each with its place.
 
     ``update``: makes the data of an earlier version that of this one.
     """
+    with odd_blanks_named(text, file_name):
+        return _load_model(model, text, file_name, update)
+
+
+def _load_model(model: type[Model], text: str, file_name: str, update: Update | None) -> Model:
     document = read_document(text, file_name)
     if update is not None:
         document.data = update(document.data)

@@ -16,17 +16,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import wall_label
-from benchd.errors import BenchdError, InputError, PlanUnfit
+from benchd.errors import BenchdError, InputError, PlanUnfit, SweepUnfit
 from benchd.local_time import local_time
 from benchd.plan.bench_fit import ScreenReport, correction_fault, fit
+from benchd.plan.plan_store import placed
 from benchd.profile import profile_store
+from benchd.profile.reading.base import Wrong
 from benchd.user_folders import state_folder
 
 if TYPE_CHECKING:
     from benchd.patch.screen import ScreenIdentity
     from benchd.plan.plan import Plan
     from benchd.profile.bench import Bench
-    from benchd.run.job import BenchJob
+    from benchd.run.job import BenchJob, Document
 
 
 class KnownScreen(NamedTuple):
@@ -74,25 +76,31 @@ def _profile(bench: Bench) -> str:
     return hashlib.sha256(json.dumps([parts["screen"], parts["companions"]]).encode()).hexdigest()
 
 
-def refuse_unfit(plan: Plan, bench: BenchJob, screen: ScreenReport | None = None) -> tuple[str, ...]:
+def refuse_unfit(plan: Plan, bench: BenchJob, source: Document, screen: ScreenReport | None = None) -> tuple[str, ...]:
     """What can't be known before the screen is open, a sentence each.
 
-    ``screen``: as it reports itself now; None: it is to be opened, and only the profile of the bench counts.
-    Raises `PlanUnfit` with every reason, and the benches here that can run it.
+    ``source``: the text of the plan; ``screen``: as it reports itself now; None: it is to be opened, and only the
+    profile of the bench counts. Raises `SweepUnfit` for a sweep that the bench can't set, with the places in the plan;
+    else `PlanUnfit` with every reason. Both name the benches here that can run it.
     """
     found = fit(plan, bench.bench, screen, bench.correction, wall_label()[:10])
-    if found.refusals:
+    if found.fits:
+        return found.unknown
+    name, can = bench.bench.bench, benches_for(plan)
+    if not found.of_sweep:
         reasons = "; ".join(found.refusals)
-        raise PlanUnfit(
-            f"{bench.bench.bench} can't run {plan.plan}: {reasons}. Benches here that can: {benches_for(plan)}"
-        )
-    return found.unknown
+        raise PlanUnfit(f"{name} can't run {plan.plan}: {reasons}. Benches here that can: {can or 'none'}")
+    head = "; ".join(found.refusals)
+    # Where no bench can set the sweep, it is the plan that is wrong.
+    head += f"{'; ' if head and can else ''}{f'benches here that can: {can}' if can else ''}"
+    at_large = [Wrong((), f"{name} can't run {plan.plan}: {head}")] if head else []
+    raise SweepUnfit(placed((*at_large, *found.of_sweep), source.text, source.file))
 
 
 def benches_for(plan: Plan) -> str:
     """Benches of the working folder, then simulated ones, that can run ``plan`` as far as is known of their screens.
 
-    The others that come with benchd are patterns for a bench of one's own.
+    Empty where none can. The others that come with benchd are patterns for a bench of one's own.
     """
     from benchd.run.job import bench_job  # for a refusal only
 
@@ -104,18 +112,18 @@ def benches_for(plan: Plan) -> str:
             job = bench_job(name)
             own = not Path(job.documents["bench"].file).resolve().is_relative_to(shipped)
             found = fit(plan, job.bench, known_screen(job.bench), job.correction, wall_label()[:10])
-            if (own or job.bench.simulated) and not found.refusals:
+            if (own or job.bench.simulated) and found.fits:
                 (simulated if job.bench.simulated else real).append(name)
     marked = [f"SIMULATED: {', '.join(simulated)}"] if simulated else []
-    return "; ".join([*([", ".join(real)] if real else []), *marked]) or "none"
+    return "; ".join([*([", ".join(real)] if real else []), *marked])
 
 
-def refuse_unfit_as_known(plan: Plan, bench: BenchJob) -> tuple[str, ...]:
+def refuse_unfit_as_known(plan: Plan, bench: BenchJob, source: Document) -> tuple[str, ...]:
     """`refuse_unfit` where nothing is opened: with the screen as it reported itself when it was last open."""
     if (known := known_screen(bench.bench)) is None:
-        return refuse_unfit(plan, bench)
+        return refuse_unfit(plan, bench, source)
     name = f"{known.name} (last opened {local_time(known.seen)}; benchd doctor --bench {bench.bench.bench} opens it)"
-    return refuse_unfit(plan, bench, known._replace(name=name))
+    return refuse_unfit(plan, bench, source, known._replace(name=name))
 
 
 def refuse_correction(job: BenchJob) -> None:
