@@ -7,7 +7,7 @@ COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
   different       beyond what chance explains (all differences judged together: 5 % at most)
   equivalent      the difference is shown to be smaller than the margin
-  inconclusive    neither; the text states how many more readings it would take
+  inconclusive    neither; the text states how many more readings it would take, where that is known
 Both can be true: a difference that is real and does not matter. Differences are from the first sample.
 
   benchd compare a.log b.log

@@ -57,6 +57,15 @@ def one_line(name: str, text: str) -> str:
     return text.strip()
 
 
+def sample_name(text: str) -> str:
+    """``text`` of --sample, as `one_line`; a name of several parts is said to be one model and one unit."""
+    name = one_line("--sample", text)
+    if name.count("/") > 1:
+        model, _, unit = name.rpartition("/")
+        say(f"Note: sample {name!r} has more than one '/'; the last one counts: model {model!r}, unit {unit!r}.")
+    return name
+
+
 def print_json(value: object, output: str = "-") -> None:
     """``value`` and a line end. Finite numbers only, so that every reader can parse it."""
     write_text(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n", output)

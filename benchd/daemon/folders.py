@@ -13,6 +13,7 @@ from benchd.instruments.hold import make_private, private_folder
 from benchd.user_folders import LIBRARY_VARIABLE, library_folder, sample_folder, state_folder
 
 SOCKET_VARIABLE = "BENCHD_SOCKET"
+SOCKET_SUFFIX = ".sock"
 
 
 class ServiceRuns(BenchdError):
@@ -46,7 +47,7 @@ def places(bench: str, folder: Path | str | None, library: Path | str | None = N
     """The places of the service of ``bench``: its state in ``folder``, the logs in ``library``."""
     base = (Path(folder) if folder else state_folder() / bench).absolute()
     logs = Path(library).absolute() if library else library_folder()
-    socket = private_folder() / f"{bench}.sock"
+    socket = private_folder() / f"{bench}{SOCKET_SUFFIX}"
     return Places(bench, base, base / "queue", logs, base / "token", base / "page-link", socket)
 
 
@@ -58,17 +59,23 @@ def known_folders() -> tuple[Path, ...]:
 def find_socket(given: str | None, bench: str | None) -> Path:
     """The socket to connect to: as given, by ``BENCHD_SOCKET``, by the bench's name, or the only one there.
 
+    Where there is none, the folder that it would be in, in which nothing answers.
     Raises `InputError` when there are several, and none is named.
     """
     if named := given or os.environ.get(SOCKET_VARIABLE):
         return Path(named)
     if bench:
-        return private_folder() / f"{bench_name(bench)}.sock"
-    found = sorted(private_folder().glob("*.sock"))
+        return private_folder() / f"{bench_name(bench)}{SOCKET_SUFFIX}"
+    found = sorted(private_folder().glob(f"*{SOCKET_SUFFIX}"))
     if len(found) > 1:
         benches = ", ".join(path.stem for path in found)
         raise InputError(f"several services may run ({benches}); name one with --bench")
-    return found[0] if found else private_folder() / "BENCH.sock"
+    return found[0] if found else private_folder()
+
+
+def bench_of(socket: Path) -> str:
+    """The bench whose service has ``socket``, as `find_socket` names it; "" for a socket of another place."""
+    return socket.stem if socket.parent == private_folder() and socket.suffix == SOCKET_SUFFIX else ""
 
 
 def bench_name(bench: str) -> str:

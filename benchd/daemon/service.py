@@ -300,7 +300,9 @@ class Service:
         if self._is_current(job) and self._current is not None:
             self._current.stop.set(job.why)
             self._seen.be("pausing")
-        self._tell(job.state.value, job)
+            self._tell("stops", job)  # it is paused or cancelled when the run has ended, which is told then
+        else:
+            self._tell(job.state.value, job)
         self._wake()
         return job
 

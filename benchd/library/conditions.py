@@ -25,6 +25,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import takewhile
 from typing import Literal, NamedTuple
 
 from benchd.clock import is_moment
@@ -113,6 +114,7 @@ def names_in(condition: Condition) -> tuple[str, ...]:
 class _Parser:
     def __init__(self, text: str, figures: FigureNames) -> None:
         self._figures = figures
+        self._text = text
         self._tokens = self._read(text)
         self._end = _Token("end", "", len(text) + 1)
         self._at = 0
@@ -185,9 +187,34 @@ class _Parser:
         return self._compare(token)
 
     def _compare(self, name: _Token) -> Compare:
+        if self._next.kind == "word":
+            name = self._of_several_words(name)
         if name.text not in FACTS:
             name = name._replace(text=self._figure(name))
         return self._comparison(name)
+
+    def _of_several_words(self, first: _Token) -> _Token:
+        """The longest figure that the text from ``first`` up to a sign names, such as contrast at brightness=50.
+
+        Raises `ProfileError` where it names none.
+        """
+        rest = takewhile(lambda at: self._tokens[at].kind in ("word", "sign"), range(self._at, len(self._tokens)))
+        ends = [at for at in rest if self._tokens[at].kind == "sign"]
+        for at in reversed(ends):
+            typed = self._text[first.column - 1 : self._tokens[at].column - 1].strip()
+            if self._figures.meant(typed) in self._figures.names:
+                self._at = at
+                return first._replace(text=typed)
+        if first.text in FACTS or not ends:
+            return first
+        typed = self._text[first.column - 1 : self._tokens[ends[0]].column - 1].strip()
+        advice = self._figures.advice(typed, FACTS)
+        quoted = f"'\"{typed}\" > 10'"
+        raise self._wrong(
+            first.column,
+            f"no sample has a figure {typed!r}; {advice} A name of several words may be put in quotation marks of its "
+            f"own: {quoted}",
+        )
 
     def _figure(self, name: _Token) -> str:
         """The figure of a name."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.words import unbroken
 
 
 class Verdict(str):
@@ -95,7 +96,7 @@ def notes_below(columns: Sequence[Column]) -> list[str]:
     notes = dict.fromkeys(one.note for one in columns if one.note)
     under: dict[str, list[str]] = {}
     for one in columns:
-        under.setdefault(one.holds_for, []).append(one.head.replace("\n", " "))
+        under.setdefault(one.holds_for, []).append(unbroken(one.head))
     held = (f"{', '.join(heads)}: holds for {conditions}" for conditions, heads in under.items() if conditions)
     return [*notes, *held]
 

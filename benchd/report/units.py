@@ -21,7 +21,9 @@ def unit_text(unit: str) -> str:
 
 
 def behind(unit: str) -> str:
-    """The unit with the blank that parts it from its figure; ":1" has none."""
+    """The unit with the blank that parts it from its figure; ":1" and "°" have none."""
+    if unit == "deg":  # 1 degrees would be wrong
+        return "°"
     text = unit_text(unit)
     return f" {text}" if text and text != ":1" else text
 

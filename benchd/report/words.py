@@ -101,6 +101,11 @@ def shortened(text: str, width: int) -> str:
     return f"{kept[: kept.rfind(' ')] if ' ' in kept.strip() else kept}".rstrip(" ,;:") + "..."
 
 
+def unbroken(head: str) -> str:
+    """The head of a column on one line; a word that was broken at its hyphen is whole again."""
+    return head.replace("-\n", "-").replace("\n", " ")
+
+
 def paint(text: str, style: str, colour: bool) -> str:
     """``text`` in a terminal style ("bold", "dim", "red", "green", "yellow") when ``colour`` is asked."""
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text

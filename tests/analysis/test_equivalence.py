@@ -131,7 +131,7 @@ def test_holm_as_in_a_worked_example() -> None:
     assert [one.different for one in found] == [True, False, False, True]
     assert [one.alpha_different for one in found] == pytest.approx([0.05 / 3, 0.05, 0.05 / 2, 0.05 / 4])
     assert found[1].answer == "inconclusive"
-    assert "among 4 parameters" in found[1].why
+    assert "among 4 figures" in found[1].why
     assert holm([]) == ()
 
 

@@ -313,8 +313,10 @@ def test_no_service_is_one_sentence(station: Station) -> None:
     for words in (["jobs"], ["watch"], ["submit", "quick"], ["pause", "j1"], ["next"], ["stop"], ["resume", "j1"]):
         done = station.benchd(*words, code=4)
         assert done.stderr.count("\n") == 1
-        assert "no service answers at" in done.stderr
-        assert "benchd serve --bench" in done.stderr
+        assert "no service answers: there is no socket in " in done.stderr
+        assert "start one with: benchd serve --bench sim-office, or with a bench of your own" in done.stderr
+    named = station.benchd("jobs", "--bench", "lab-2", code=4).stderr
+    assert "/lab-2.sock; start one with: benchd serve --bench lab-2\n" in named
     assert "No folder of a service" in station.benchd("status", code=1).stdout
     assert "name the folder" in station.benchd("status", "--folder", station.folder, code=2).stderr
 

@@ -224,3 +224,23 @@ def test_recorded_conditions_are_facts_too() -> None:
     assert not holds("preset = warm", recorded)
     with pytest.raises(ProfileError, match="is a text; compare it with = or !="):
         parse("room_temperature_c > 20", FIGURES)
+
+
+def test_a_name_of_several_words_needs_no_quotation_marks_of_its_own() -> None:
+    names = FigureNames(frozenset({"contrast", "contrast at brightness=50", "white luminance", "white"}), {})
+    quoted = parse('"contrast at brightness=50" > 1000 and not ("white luminance" < 3 cd/m2 or sample = a)', names)
+    bare = parse("contrast at brightness=50 > 1000 and not (white luminance < 3 cd/m2 or sample = a)", names)
+    assert [(one.name, one.sign, one.value, one.unit) for one in compared(bare)] == [
+        (one.name, one.sign, one.value, one.unit) for one in compared(quoted)
+    ]
+    with pytest.raises(ProfileError) as caught:
+        parse("contrast at brightness=20 > 1000", names)
+    assert str(caught.value).startswith("condition:1:1: no sample has a figure 'contrast at brightness'; ")
+    assert "in quotation marks of its own" in str(caught.value)
+
+
+def compared(condition: Condition) -> list[Compare]:
+    if isinstance(condition, Compare):
+        return [condition]
+    parts = (condition.part,) if isinstance(condition, Not) else condition.parts
+    return [one for part in parts for one in compared(part)]

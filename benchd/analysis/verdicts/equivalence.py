@@ -281,7 +281,7 @@ def _stepped(ps: Sequence[float]) -> list[tuple[bool, float]]:
 
 def _lost(one: Verdict, different: bool, equivalent: bool, tested: int) -> str:
     lost = (one.different and not different) or (one.equivalent and not equivalent)
-    return f"alone it would be {one.answer}; among {tested} parameters that is no proof" if lost else ""
+    return f"alone it would be {one.answer}; among {tested} figures that is no proof" if lost else ""
 
 
 def _how_many_more(a: Measurand, b: Measurand, u: float, size: float | None) -> tuple[int | None, str]:

@@ -215,10 +215,10 @@ class Live:
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         say(f"{where.rstrip('.')}.")
-        say(
-            f"Nothing that was read is lost ({self._state.readings_of_plan} readings of done steps are on disk). "
-            f"Go on with: benchd resume {as_typed(Path(self._log))}"
-        )
+        kept = f"Nothing that was read is lost ({self._state.readings_of_plan} readings of done steps are on disk)"
+        if self._step is not None and self._step.kind == "warm_up":
+            kept = f"{kept}; the warm-up begins anew" if self._state.readings_of_plan else "The warm-up begins anew"
+        say(f"{kept}. Go on with: benchd resume {as_typed(Path(self._log))}")
         return Exit.PAUSED
 
 

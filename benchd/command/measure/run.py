@@ -16,7 +16,7 @@ from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.measure.log_cautions import say_cautions_of
 from benchd.command.messages import coloured, say
-from benchd.command.output import fresh, one_line, print_as
+from benchd.command.output import fresh, one_line, print_as, sample_name
 from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
 from benchd.plan.bench_fit import set_manually, sets_manually
@@ -89,7 +89,11 @@ def main_demo(arguments: Namespace) -> Exit:
         lambda: summary_text(results, reference, colour=coloured(sys.stdout)),
     )
     if arguments.format == "text":
-        say(f"\nNext: benchd results {log} --json    benchd replay {log}    benchd plan {plan} --steps")
+        say(
+            f"\nNext: benchd results {as_typed(log)} --details   every figure with its interval\n"
+            f"      benchd report {as_typed(log)}              a page with plots\n"
+            "      benchd new plan mine                    a plan of your own to start from"
+        )
     return code
 
 
@@ -135,7 +139,7 @@ def run_job(
     Raises `InputError` when the log can't be made, and what `benchd.run.session.start` raises.
     """
     refuse_unfit(job.plan, bench, job.document)
-    log, sample, note = fresh(log), one_line("--sample", sample), one_line("--note", note)
+    log, sample, note = fresh(log), sample_name(sample), one_line("--note", note)
     for caution in cautions(job.plan, job.steps, bench.bench):
         say(f"Caution: {caution}")
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):

@@ -20,7 +20,7 @@ from benchd.clock import file_stamp
 from benchd.command.measure.live import no_operator, wait_for_operator
 from benchd.command.measure.run import resume_log, run_job
 from benchd.command.messages import say
-from benchd.command.output import one_line, print_as
+from benchd.command.output import print_as, sample_name
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.made_files import MeterName, RepeatabilityFile, RepeatedFigure, repeatability_path
@@ -44,7 +44,7 @@ def main(arguments: Namespace) -> Exit:
         raise InputError(
             f"{runs} runs in {placements} placements: give 2 to {MAX_RUNS} runs, and placements that divide them evenly"
         )
-    one_line("--sample", arguments.sample)
+    sample_name(arguments.sample)
     job, bench = plan_job(arguments.plan), bench_job(arguments.bench)
     folder = Path(arguments.logs or library_folder() / "repeat" / f"{bench.bench.bench}-{file_stamp()}")
     sample = arguments.sample or f"repeat-{folder.name}"  # the runs are of one display, whichever it is

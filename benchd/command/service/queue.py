@@ -13,7 +13,7 @@ from pathlib import Path
 from benchd import interrupt
 from benchd.clock import Deadline, StopRequest, moment_from
 from benchd.command.messages import say
-from benchd.command.output import one_line, print_as, refused
+from benchd.command.output import one_line, print_as, refused, sample_name
 from benchd.command.service.job_text import job_table, say_cautions
 from benchd.daemon.folders import find_socket
 from benchd.daemon.http.client import Client, NoService
@@ -36,7 +36,7 @@ def main_submit(arguments: Namespace) -> Exit:
         plan_name=path.name,
         plan_text=text,
         files=dict(named_files(text, path)),
-        sample=one_line("--sample", arguments.sample),
+        sample=sample_name(arguments.sample),
         note=one_line("--note", arguments.note),
         not_before=_moment(arguments.not_before),
         priority=arguments.priority,
@@ -115,7 +115,7 @@ def main_pause(arguments: Namespace) -> Exit:
 
 def main_cancel(arguments: Namespace) -> Exit:
     """Take a job out of the queue; what a running job has read stays in its log."""
-    return act(arguments, "cancel", "Job {id} is cancelled. Whatever it has read stays in its log.")
+    return act(arguments, "cancel", "Job {id} is cancelled. {kept}")
 
 
 def main_next(arguments: Namespace) -> Exit:
@@ -172,7 +172,8 @@ def act(arguments: Namespace, action: str, done: str) -> Exit:
     except NotPossible as error:
         say(str(error))
         return Exit.NO
-    say(done.format(id=job.id, log=job.log))
+    kept = f"What it has read stays in its log: {job.log}" if job.log else "It had not begun, so it has no log."
+    say(done.format(id=job.id, kept=kept))
     if action == "resume":
         say_cautions(job)
     return Exit.COMPLETE

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from benchd.command.log_names import as_typed, default_log
 from benchd.command.messages import say
-from benchd.command.output import fresh, one_line, refused
+from benchd.command.output import fresh, one_line, refused, sample_name
 from benchd.errors import InputError, ProfileError
 from benchd.exits import Exit
 from benchd.interrupt import Undo
@@ -41,7 +41,7 @@ def main(arguments: Namespace) -> Exit:
         )
     path = Path(arguments.readings)
     text = library.read_text(path)
-    sample, note = one_line("--sample", arguments.sample), one_line("--note", arguments.note)
+    sample, note = sample_name(arguments.sample), one_line("--note", arguments.note)
     try:
         given, simulated = _given(text, arguments, job)
     except ProfileError as error:

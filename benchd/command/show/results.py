@@ -30,8 +30,10 @@ def main(arguments: Namespace) -> Exit:
     """Print the results in the requested format."""
     if arguments.log is None:
         raise InputError(which_log("results"))
-    if arguments.block is not None and (arguments.format != "text" or arguments.details):
-        raise InputError("--block is printed as text, and without --details; remove one of them")
+    if arguments.block is not None and arguments.format != "text":
+        raise InputError(f"--block prints one block as text, and {arguments.format} has all blocks; leave --block away")
+    if arguments.block is not None and arguments.details:
+        raise InputError("--block prints its block whole, and --details all of them; remove one of the two")
     if arguments.cross_check:
         return _print_cross_check(arguments)
     if arguments.format == "colour-text":

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from benchd.daemon.folders import bench_of
 from benchd.daemon.job_control import Job, NotPossible, Snapshot, Submission, job_from, snapshot_from
 from benchd.errors import BenchdError, Fault, InputError, ProfileError
 
@@ -21,8 +22,9 @@ Shape = TypeVar("Shape")
 SILENT_S = 40.0  # an event stream sends a sign of life every 15 s
 
 
+_SOME_BENCH = "sim-office, or with a bench of your own"
 _SILENT = (
-    ((FileNotFoundError, ConnectionRefusedError), "start one with: benchd serve --bench BENCH"),
+    ((FileNotFoundError, ConnectionRefusedError), "start one with: benchd serve --bench {bench}"),
     (PermissionError, "it belongs to another user"),
     (TimeoutError, "it is there, but did not answer in time"),
 )
@@ -105,7 +107,8 @@ class Client:
             raise self._silent(why or f"it broke off: {error or type(error).__name__}") from None
 
     def _silent(self, why: str) -> NoService:
-        return NoService(f"no service answers at {self.path}; {why}")
+        where = f": there is no socket in {self.path}" if self.path.is_dir() else f" at {self.path}"
+        return NoService(f"no service answers{where}; {why.format(bench=bench_of(self.path) or _SOME_BENCH)}")
 
 
 class _Connection(http.client.HTTPConnection):

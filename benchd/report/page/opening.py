@@ -26,7 +26,7 @@ from benchd.report.page.parts import (
 )
 from benchd.report.summary import Summary
 from benchd.report.units import behind, plain_name, printed, sentence, titled, unit_text
-from benchd.report.words import capital
+from benchd.report.words import capital, unbroken
 
 MAX_ENDS, MAX_FIGURES = 8, 4
 """Figures of a long sweep whose both ends stand there, and of a short one at each point; the sweep's table has all."""
@@ -85,7 +85,7 @@ def _points(sweep: Sweep, names: Sequence[str]) -> str:
     head = list(sweep.controls)
     for one in figures:
         unit = printed(unit_text(one.unit))
-        name = one.head.replace("\n", " ") or plain_name(one.name)
+        name = unbroken(one.head) or plain_name(one.name)
         head += [titled(", ".join(filter(None, (name, unit)))), "± U"]
     rows = [
         (

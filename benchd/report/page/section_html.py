@@ -44,7 +44,7 @@ from benchd.report.page.parts import (
 )
 from benchd.report.plots.plot import Plot
 from benchd.report.units import printed, sentence, titled, unit_text
-from benchd.report.words import plain
+from benchd.report.words import plain, unbroken
 
 FOLDED = ("method", "definition")
 """Words that stand folded at the end of their section."""
@@ -216,7 +216,7 @@ def _has(column: Column, item: Table) -> bool:
 
 
 def _head(column: Column) -> list[str]:
-    head, unit = column.head.replace("\n", " "), unit_text(column.unit or "")
+    head, unit = unbroken(column.head), unit_text(column.unit or "")
     head = column.head if column.own else titled(f"{head}, {unit}" if unit else head)
     return [head, "± U"] if column.uncertainty else [head]
 

@@ -31,7 +31,7 @@ from benchd.report.model import (
 from benchd.report.terminal.map_cells import MapText, draw
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.units import behind, unit_text
-from benchd.report.words import columns_within, paint, wrapped
+from benchd.report.words import columns_within, paint, unbroken, wrapped
 
 PLUS_MINUS = "\u00b1 "
 MIN_WORDS = 12
@@ -223,7 +223,7 @@ def _left_out(every: Sequence[_Printed], gone: Sequence[_Printed], page: Page) -
     points = [one for one in every if one.column.own and not one.column.uncertainty]  # each setting with its control
     settings = zip(*([f"{one.column.head}={cell}" for cell in one.cells] for one in points), strict=True)
     for at, name in enumerate((map(" ".join, settings) if points else every[0].cells) if gone else ()):
-        known = [(one.column.head.replace("\n", " "), one.cells[at]) for one in gone if one.cells[at]]
+        known = [(unbroken(one.column.head), one.cells[at]) for one in gone if one.cells[at]]
         said = [f"{head} {text if ' to ' in text else PLUS_MINUS + text}" for head, text in known]
         lines += page.prose(f"{name}, 95 % interval: {', '.join(said)}") if said else []
     return lines
