@@ -28,6 +28,7 @@ from functools import cache
 from itertools import takewhile
 from typing import Literal, NamedTuple
 
+from benchd.analysis.catalogue import AT
 from benchd.clock import is_moment
 from benchd.errors import Fault, ProfileError
 from benchd.library.entry import Figure
@@ -202,12 +203,13 @@ class _Parser:
         ends = [at for at in rest if self._tokens[at].kind == "sign"]
         for at in reversed(ends):
             typed = self._text[first.column - 1 : self._tokens[at].column - 1].strip()
-            if self._figures.meant(typed) in self._figures.names:
+            cut = AT in typed and "=" not in typed  # the first sign belongs to the point of the sweep
+            if not cut and self._figures.meant(typed) in self._figures.names:
                 self._at = at
                 return first._replace(text=typed)
         if first.text in FACTS or not ends:
             return first
-        typed = self._text[first.column - 1 : self._tokens[ends[0]].column - 1].strip()
+        typed = self._text[first.column - 1 : self._tokens[ends[-1]].column - 1].strip()
         advice = self._figures.advice(typed, FACTS)
         quoted = f"'\"{typed}\" > 10'"
         raise self._wrong(

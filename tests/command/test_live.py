@@ -13,12 +13,13 @@ import pytest
 
 from benchd.clock import StopRequest, VirtualClock
 from benchd.command.measure.live import AGAIN, ENTER, PAUSE, Live, key_for, standing
+from benchd.exits import Exit
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
 from benchd.profile.timing import Timing
 from benchd.run.job import plan_job
 from benchd.run.log.records import RunState
-from benchd.run.rig import Event
+from benchd.run.rig import Event, Outcome
 from tests.run.rig import SCREEN
 
 
@@ -50,6 +51,9 @@ def test_a_warm_up_and_a_reference_again_after_a_pause_are_told_like_any_step(
         live.observer.event(Event("reading", step, 1, total))
     said = capsys.readouterr().err
     assert "SIMULATED  warm-up done: 1 step, " in said
+    live.observer.event(Event("step", job.steps[0], 1, total))
+    assert live.finish(Outcome(False, "Ctrl-C", asked=True)) == Exit.PAUSED
+    assert "Paused by Ctrl-C.\nThe warm-up begins anew. Go on with: benchd resume " in capsys.readouterr().err
 
 
 def test_a_question_that_nobody_answers_has_its_end(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -23,6 +23,11 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     for word in ("white", "contrast", "uniformity", "grey dE00", "checkerboard", "Duv", "gamma", "--details"):
         assert word in done.stdout
     assert "SIMULATED" in done.stderr
+    assert [line.strip().split("   ")[0] for line in done.stderr.splitlines()[-3:]] == [
+        "Next: benchd results demo.log --details",
+        "benchd report demo.log",
+        "benchd new plan mine",
+    ]
     started = next(LogFile(tmp_path / "demo.log").records()).body
     assert started["simulated"] is True
     assert started["virtual_time"] is True

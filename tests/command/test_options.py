@@ -9,6 +9,7 @@ import pytest
 
 from benchd.cli import build_parser, main
 from benchd.cli_words import RENAMED
+from benchd.command.output import sample_name
 
 
 @pytest.mark.parametrize(("command", "old"), [(command, old) for command, olds in RENAMED.items() for old in olds])
@@ -46,3 +47,12 @@ def test_results_go_into_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert "needs --output FILE" in capsys.readouterr().err
     assert main(["results", str(log), "-o", str(log)]) == 2
     assert "is a log" in capsys.readouterr().err
+
+
+def test_a_sample_of_more_than_two_parts_is_said_to_be_one_model_and_one_unit(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert sample_name("plover-27/1") == "plover-27/1"
+    assert capsys.readouterr().err == ""
+    assert sample_name(" a b/c/d") == "a b/c/d"
+    assert "the last one counts: model 'a b/c', unit 'd'" in capsys.readouterr().err

@@ -12,14 +12,18 @@ import subprocess
 import sys
 import threading
 import time
+from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from benchd.command.service import queue
+from benchd.exits import Exit
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import fold
 from tests.alike import to_compare
@@ -277,9 +281,10 @@ def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(sta
     wait_for(station, j1="running")
     assert "no step of the operator" in station.benchd("next", code=1).stderr
     gate.wait()
-    station.benchd("cancel", "j1")
+    assert "Job j1 is cancelled. What it has read stays in its log: /" in station.benchd("cancel", "j1").stderr
     gate.open()
     wait_for(station, j1="cancelled")
+    assert station.said().count("job cancelled") <= 1
     assert "cancelled already" in station.benchd("resume", "j1", code=1).stderr
     assert "no job 'j7'" in station.benchd("pause", "j7", code=1).stderr
     assert "is no job" in station.benchd("pause", "7", code=2).stderr
@@ -412,3 +417,12 @@ def test_the_runtime_folder_is_private(station: Station) -> None:
     assert folder.stat().st_mode & 0o777 == 0o700
     assert (folder / "sim-office.sock").stat().st_mode & 0o777 == 0o600
     assert station.home.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_cancelled_job_that_never_ran_is_said_to_have_no_log(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    service = SimpleNamespace(act=lambda job, action: SimpleNamespace(id=job, log=""))
+    monkeypatch.setattr(queue, "client", lambda arguments: service)
+    assert queue.main_cancel(Namespace(job="j4")) is Exit.COMPLETE
+    assert capsys.readouterr().err == "Job j4 is cancelled. It had not begun, so it has no log.\n"

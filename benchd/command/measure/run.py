@@ -89,11 +89,14 @@ def main_demo(arguments: Namespace) -> Exit:
         lambda: summary_text(results, reference, colour=coloured(sys.stdout)),
     )
     if arguments.format == "text":
-        say(
-            f"\nNext: benchd results {as_typed(log)} --details   every figure with its interval\n"
-            f"      benchd report {as_typed(log)}              a page with plots\n"
-            "      benchd new plan mine                    a plan of your own to start from"
+        next_ = (
+            (f"benchd results {as_typed(log)} --details", "every figure with its interval"),
+            (f"benchd report {as_typed(log)}", "a page with plots"),
+            ("benchd new plan mine", "a plan of your own to start from"),
         )
+        widest = max(len(command) for command, _ in next_)
+        lines = (f"{command:<{widest}}   {what}" for command, what in next_)
+        say("\nNext: " + "\n      ".join(lines))
     return code
 
 

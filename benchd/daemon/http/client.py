@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from benchd.daemon.folders import bench_of
 from benchd.daemon.job_control import Job, NotPossible, Snapshot, Submission, job_from, snapshot_from
 from benchd.errors import BenchdError, Fault, InputError, ProfileError
+from benchd.instruments.hold import private_folder
 
 WITHIN_S = 30.0
 Shape = TypeVar("Shape")
@@ -107,7 +108,7 @@ class Client:
             raise self._silent(why or f"it broke off: {error or type(error).__name__}") from None
 
     def _silent(self, why: str) -> NoService:
-        where = f": there is no socket in {self.path}" if self.path.is_dir() else f" at {self.path}"
+        where = f": there is no socket in {self.path}" if self.path == private_folder() else f" at {self.path}"
         return NoService(f"no service answers{where}; {why.format(bench=bench_of(self.path) or _SOME_BENCH)}")
 
 
