@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from benchd.command.messages import say
+from benchd.errors import InputError
 from benchd.user_folders import library_folder, sample_folder
 
 SUFFIX = ".log"
+NEAR = 0.75
+"""How like the folder of a sample a name must be (0 to 1) to be taken for it mistyped."""
 
 
 def default_log(sample: str, unnamed: str) -> Path:
@@ -43,10 +46,31 @@ def log_named(typed: str) -> str:
     logs = [(*_begun(path), path) for path in folder.glob(f"*{SUFFIX}")]
     begun = sorted((wall, path) for wall, sample, path in logs if typed in (sample, folder.name))
     if not begun:
+        _offer_sample(typed, library)
         return typed
     if len(begun) > 1:
         say(f"Note: of {len(begun)} logs of {typed} the newest: {begun[-1][1]}")
     return str(begun[-1][1])
+
+
+def _offer_sample(typed: str, library: Path) -> None:
+    """Raises `InputError` with the newest log of the sample that was meant, where a name like it is in the library."""
+    folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}
+    wanted = sample_folder(typed)
+    close = _nearest(wanted, folders) if wanted and not typed.endswith(SUFFIX) else None
+    if close is None:
+        return
+    _, sample, newest = max((*_begun(path), path) for path in folders[close].glob(f"*{SUFFIX}"))
+    raise InputError(
+        f"there is no log {typed!r}, and none of such a sample in the library; did you mean {sample or close}? "
+        f"Its newest log: benchd results {as_typed(newest)}"
+    )
+
+
+def _nearest(wanted: str, known: Iterable[str]) -> str | None:
+    import difflib  # for a wrong name only
+
+    return next(iter(difflib.get_close_matches(wanted, list(known), n=1, cutoff=NEAR)), None)
 
 
 def _begun(path: Path) -> tuple[str, str]:

@@ -197,7 +197,7 @@ class _Parser:
     def _of_several_words(self, first: _Token) -> _Token:
         """The longest figure that the text from ``first`` up to a sign names, such as contrast at brightness=50.
 
-        Raises `ProfileError` where it names none.
+        Where it names none, all of it, which is reported; after a fact ``first`` alone.
         """
         rest = takewhile(lambda at: self._tokens[at].kind in ("word", "sign"), range(self._at, len(self._tokens)))
         ends = [at for at in rest if self._tokens[at].kind == "sign"]
@@ -209,14 +209,8 @@ class _Parser:
                 return first._replace(text=typed)
         if first.text in FACTS or not ends:
             return first
-        typed = self._text[first.column - 1 : self._tokens[ends[-1]].column - 1].strip()
-        advice = self._figures.advice(typed, FACTS)
-        quoted = f"'\"{typed}\" > 10'"
-        raise self._wrong(
-            first.column,
-            f"no sample has a figure {typed!r}; {advice} A name of several words may be put in quotation marks of its "
-            f"own: {quoted}",
-        )
+        self._at = ends[-1]
+        return first._replace(text=self._text[first.column - 1 : self._tokens[ends[-1]].column - 1].strip())
 
     def _figure(self, name: _Token) -> str:
         """The figure of a name."""

@@ -28,6 +28,9 @@ def test_run_check_and_import_write_where_the_library_looks(benchd: Benchd, tmp_
         *_, hint = [line for line in done.stderr.splitlines() if line.startswith("Results: benchd ")]
         assert benchd(*hint.removeprefix("Results: benchd ").split()).stdout
     assert json.loads(benchd("results", "plover-27/1", "--json").stdout)["sample"] == "plover-27/1"
+    offered = benchd("results", "plover-27/2", code=2).stderr
+    assert "did you mean plover-27/1? Its newest log: benchd results " in offered
+    assert benchd(*offered.split("benchd ")[-1].split()).stdout
     assert str(library) in benchd("doctor").stdout
     assert json.loads(benchd("doctor", "--json").stdout)["library"] == {
         "folder": str(library),
