@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,6 +53,13 @@ class Event:
 def history(records: Iterable[Record]) -> tuple[Event, ...]:
     """All events of a log, in order."""
     events: list[Event] = []
+    for _ in with_history(records, events):
+        pass
+    return tuple(events)
+
+
+def with_history(records: Iterable[Record], events: list[Event]) -> Iterator[Record]:
+    """The ``records`` as they are, for who needs both: their events are added to ``events`` meanwhile."""
     session, began_ns, paused = 0, 0, False
     for record in records:
         if record.kind in ("started", "resumed"):
@@ -63,4 +70,4 @@ def history(records: Iterable[Record]) -> tuple[Event, ...]:
                 text = f"{INTERRUPTED}; {text}"
             paused = record.kind == "paused"
             events.append(Event(record.seq, record.wall, session, minutes, record.kind, record.step, text))
-    return tuple(events)
+        yield record

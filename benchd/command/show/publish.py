@@ -12,8 +12,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchd.analysis.catalogue import POINT, headlines, point_words
-from benchd.analysis.log.history import history
+from benchd.analysis.catalogue import POINT, figures, headlines, point_words
 from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import (
     at_point,
@@ -44,7 +43,6 @@ from benchd.report.sections.comparison import comparison_sections
 from benchd.report.terminal.section_text import sections_text
 from benchd.report.units import unit_text
 from benchd.report.words import printable
-from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
     from benchd.profile.claim_sheet import ClaimSheet
@@ -56,11 +54,10 @@ def main_report(arguments: Namespace) -> Exit:
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
     from benchd.report.page.results_page import Logged, report_page, report_plots
-    from benchd.report.plots.picture import Drawing
+    from benchd.report.plots.picture import Drawing, load_library
 
     files = [Path(name) for name in arguments.logs]
-    found = zip(files, results_of_each(files, arguments.target, meanwhile=_loading(len(files))), strict=True)
-    logs = [Logged(*one, history(LogFile(file).records())) for file, one in found]
+    logs = [Logged(*one) for one in results_of_each(files, arguments.target, _with_intervals, load_library)]
     claims = None
     if arguments.claims:
         claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
@@ -73,11 +70,11 @@ def main_report(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _loading(logs: int) -> Callable[[], object]:
-    """The import of what draws, where there are other logs to be analysed meanwhile."""
-    from benchd.report.plots.picture import load_library
-
-    return load_library if logs > 1 else lambda: None
+def _with_intervals(results: Results) -> Results:
+    """The results, whose intervals are then found once for page and plots, which different processes make."""
+    for one in () if results.sweep else figures(results):
+        _ = one.quantity.interval
+    return results
 
 
 def _text(sections: Sequence[Section], simulated: bool) -> str:
@@ -101,8 +98,10 @@ _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9].*)?\Z")
 
 def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
+    from benchd.report.plots.picture import Drawing, load_library
+
     at = _point_of(arguments.at)
-    meanwhile = _loading(2 if arguments.output or arguments.plots else 0)
+    meanwhile = load_library if arguments.output or arguments.plots else None
     samples, references = _samples(arguments.logs, arguments.model, arguments.target, at, meanwhile)
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
     _refuse_unswept(at, settings_in(" ".join(points)))
@@ -116,7 +115,6 @@ def main_compare(arguments: Namespace) -> Exit:
             lambda: _text(comparison_sections(comparison, panel), comparison.simulated),
         )
     from benchd.report.page.compare_page import comparison_page, comparison_plots
-    from benchd.report.plots.picture import Drawing
 
     page, plots = "", comparison_plots(samples)
     with Drawing(plots, png=bool(arguments.plots)) as drawing:
@@ -166,7 +164,7 @@ def _samples(
     models: Sequence[str],
     target: str | None,
     at: Mapping[str, str],
-    meanwhile: Callable[[], object],
+    meanwhile: Callable[[], object] | None,
 ) -> tuple[list[Sample], list[list[LogReference]]]:
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
@@ -184,7 +182,7 @@ def _samples(
     every = iter(results_of_each(each, target, partial(_at, point=at), meanwhile))
     for name, files in named:
         found = list(islice(every, len(files)))
-        digests = [reference.sha256 for _, reference in found]
+        digests = [reference.sha256 for _, reference, _ in found]
         if len(set(digests)) < len(digests):
             raise InputError(f"--model {name}: the same log is given twice; a log counts once")
         if twin := next((one for one in samples if set(one.digests) == set(digests)), None):
@@ -192,8 +190,8 @@ def _samples(
                 f"{files[0]} is the same log as that of {twin.label}; a log differs from itself in nothing"
             )
         label = name or found[0][0].sample or Path(files[0]).stem
-        samples.append(Sample(label, tuple(results for results, _ in found), tuple(digests)))
-        references.append([reference for _, reference in found])
+        samples.append(Sample(label, tuple(results for results, *_ in found), tuple(digests)))
+        references.append([reference for _, reference, _ in found])
     return _labelled(samples, references), references
 
 
@@ -301,7 +299,7 @@ def main_claims(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
     sheet = sheet_of(arguments.sheet)
     at = _point_of(arguments.at)
-    logs = [results for results, _ in results_of_each([Path(log) for log in arguments.logs], arguments.target)]
+    logs = [results for results, *_ in results_of_each([Path(log) for log in arguments.logs], arguments.target)]
     sweeps = [log.sweep for log in logs if log.sweep]
     _refuse_unswept(at, (name.lower() for one in sweeps for name in one.controls))
     for log, one in zip(logs, (log.sweep for log in logs), strict=True):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from benchd.analysis.analyse import analysed
 from benchd.analysis.colour.target import target_from
+from benchd.analysis.log.history import Event, with_history
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
 from benchd.command.log_names import which_log
@@ -144,23 +145,25 @@ def results_of_each(
     logs: Sequence[Path],
     target_name: str | None = None,
     then: Callable[[Results], Results] = lambda results: results,
-    meanwhile: Callable[[], object] = lambda: None,
-) -> list[tuple[Results, LogReference]]:
-    """`results_of` several logs and what ``then`` makes of them, in their order, on all cores.
+    meanwhile: Callable[[], object] | None = None,
+) -> list[tuple[Results, LogReference, tuple[Event, ...]]]:
+    """`results_of` several logs, what ``then`` makes of them, and what happened in each; in their order, on all cores.
 
     ``meanwhile``: what this process does while others have begun.
     """
 
-    def work(log: Path) -> tuple[Results, LogReference, str]:
-        results, _, reference, note = _analysed(log, target_name)
-        return then(results), reference, note
+    def work(log: Path) -> tuple[Results, LogReference, tuple[Event, ...], str]:
+        events: list[Event] = []
+        results, _, reference, note = _analysed(log, target_name, events=events)
+        return then(results), reference, tuple(events), note
 
-    with Spread(work, logs) as begun:
-        meanwhile()
+    with Spread(work, logs, beside=meanwhile is not None) as begun:
+        if meanwhile is not None:
+            meanwhile()
         found = begun.results()
     for *_, note in found:
         _said(note)
-    return [(results, reference) for results, reference, _ in found]
+    return [(results, reference, events) for results, reference, events, _ in found]
 
 
 def analysed_log(
@@ -178,9 +181,9 @@ def _said(note: str) -> None:
 
 
 def _analysed(
-    log: Path, target_name: str | None, *, compensate: bool | None = None
+    log: Path, target_name: str | None, *, compensate: bool | None = None, events: list[Event] | None = None
 ) -> tuple[Results, LogData, LogReference, str]:
-    """With a note for the operator, or ""."""
+    """With a note for the operator, or ""; what happened is added to ``events``."""
     target, note = None, ""
     if target_name:
         from benchd.profile import profile_store as library
@@ -188,7 +191,8 @@ def _analysed(
         path = library.find("targets", target_name)
         target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
-    results, readings = analysed(file.records(), target, compensate=compensate)
+    records = file.records() if events is None else with_history(file.records(), events)
+    results, readings = analysed(records, target, compensate=compensate)
     if target is not None and results.target is None:
         said = f"an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
         note = f"{printable(str(log))}: {said}"
