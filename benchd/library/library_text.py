@@ -12,13 +12,18 @@ from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import StoredSample
 from benchd.report.digits import SIGNED, bound, digits_of, number, with_ends, with_uncertainty
+from benchd.report.units import unit_text
 from benchd.report.words import SIMULATED, columns, columns_within, printable
 
 IMPORTED = "imported"
 MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
 ELLIPSIS = "…"
 REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
-UNITS = {"1": "", "": ""}
+
+
+def unit_words(unit: str, kind: str) -> str:
+    """The unit of a figure as reports have it, such as ":1" of a contrast; of a path "1" says nothing."""
+    return unit_text(kind) if kind else "" if unit == "1" else unit
 
 
 class ListColumn(NamedTuple):
@@ -38,8 +43,10 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
     """
     if figure is None or figure.value is None:
         return "-"
+    words = unit_words(unit, kind) if with_unit else ""
     kind = kind or digits_of(name, unit)
-    tail = f" {unit}" if with_unit and UNITS.get(unit, unit) else ""
+    own = words if words == ":1" else ""  # it belongs to the number; any other unit is that of both
+    tail = f" {words}" if words and not own else own
     if figure.bound is not None:
         side: Bound = "above" if figure.bound == "above" else "below"
         return bound(Quantity(figure.value, unit, bound=side), kind) + tail
@@ -50,13 +57,15 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
         return f"{mark}{text}{tail} ({' to '.join(ends)})"
     if u is None or u <= 0.0:
         return f"{mark}{number(figure.value, kind, figure.s, sign=kind in SIGNED)}{tail}"
-    return f"{mark}{' ± '.join(with_uncertainty(figure.value, u, kind, sign=kind in SIGNED))}{tail}"
+    value, reach = with_uncertainty(figure.value, u, kind, sign=kind in SIGNED)
+    return f"{mark}{value}{own} ± {reach}{'' if own else tail}"
 
 
-def heading(name: str, unit: str) -> str:
+def heading(name: str, unit: str, kind: str = "") -> str:
     """``White luminance, cd/m2``: a column's head; a path stays as it is."""
     title = name if "/" in name.partition(" ")[0] else name[:1].upper() + name[1:]
-    return f"{title}, {unit}" if UNITS.get(unit, unit) else title
+    words = unit_words(unit, kind)
+    return f"{title}, {words}" if words else title
 
 
 def notice(sample: StoredSample, *figures: Figure | None) -> str:
@@ -92,7 +101,9 @@ def ranking_lines(column: ListColumn, lines: list[Ranked], limit: int, width: in
     """A ranking as a table in ``width`` signs; an empty line separates groups that differ significantly."""
     shown = lines[:limit]
     texts = [figure_text(column.name, column.unit, column.kind, line.figure) for line in shown]
-    rows: list[tuple[str, ...]] = [("rank", "sample", heading(column.name, column.unit), "day", "plan", "")]
+    rows: list[tuple[str, ...]] = [
+        ("rank", "sample", heading(column.name, column.unit, column.kind), "day", "plan", "")
+    ]
     grouped = any(one.shared for one in lines)
     for before, line, text in zip([None, *shown], shown, texts, strict=False):
         if grouped and before is not None and before.group != line.group:
@@ -117,7 +128,7 @@ def conditions_lines(samples: Iterable[StoredSample], shown: Iterable[ListColumn
 
 def sample_lines(samples: list[StoredSample], shown: list[ListColumn], width: int) -> list[str]:
     """Samples as a table in ``width`` signs with the figures ``shown``."""
-    rows = [("sample", *(heading(one.name, one.unit) for one in shown), "day", "plan", "log", "")]
+    rows = [("sample", *(heading(one.name, one.unit, one.kind) for one in shown), "day", "plan", "log", "")]
     for sample in samples:
         own = [one.figures.get(sample.id) for one in shown]
         texts = (figure_text(one.name, one.unit, one.kind, found) for one, found in zip(shown, own, strict=True))

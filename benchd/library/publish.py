@@ -10,10 +10,11 @@ from benchd.analysis.catalogue import short_names
 from benchd.errors import InputError
 from benchd.library.conditions import interval
 from benchd.library.entry import Figure
-from benchd.library.library_text import UNITS, ListColumn, day, figure_text, heading, notice, spectral_remark
+from benchd.library.library_text import ListColumn, day, figure_text, heading, notice, spectral_remark, unit_words
 from benchd.library.ranking import Parts, by_conditions, newest, rank
 from benchd.library.store import IndexedName, Store, StoredSample
 from benchd.report.site.page import SiteCell, SiteFigure, SitePage, SiteRow, render
+from benchd.report.units import printed
 from benchd.report.whole_file import whole_file
 from benchd.report.words import printable
 
@@ -58,7 +59,7 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
             key = short if number == 1 else f"{short}-{number}"
             columns[key] = ListColumn(name, unit, kind, {sample.id: found[sample.id] for sample in having})
             head = heading(name, "") + (f" ({labels[number - 1]})" if len(apart) > 1 else "")
-            figures.append(SiteFigure(key, head, UNITS.get(unit, unit), BETTER[better], under))
+            figures.append(SiteFigure(key, head, printed(unit_words(unit, kind)), BETTER[better], under))
             parts[key] = of_figure
     names = list(columns)
     order = next((name for name in FIRST_ORDER if name in names), names[0] if names else "")

@@ -14,6 +14,7 @@ from zlib import crc32
 import pytest
 
 from benchd.cli import main
+from benchd.command.show import publication
 from benchd.command.show.recheck import recheck
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -75,26 +76,33 @@ def altered(folder: Path, path: str, draw: random.Random, among: str = r"[0-9]")
 
 
 def test_what_is_published_is_the_same_to_the_bit_and_says_simulated_everywhere(
-    published: Path, capsys: pytest.CaptureFixture[str]
+    published: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert files(published)[:7] == [
         *(README, "claims.yaml", "data/claims.json", "data/plover-27-1.csv", "data/plover-27-1.json"),
         *("index.html", "logs/plover-27-1.log"),
     ]
+    monkeypatch.setattr(publication, "rewrites", lambda: True)
+    capsys.readouterr()
     assert main(["recheck", str(published)]) == Exit.COMPLETE
-    assert capsys.readouterr().out == (
+    said = capsys.readouterr()
+    assert said.out == (
         "SIMULATED: a simulator took part in these figures\n"
         f"{published}: 13 files of 1 log, computed again: the same to the bit.\n"
     )
+    lines = said.err.split("\r\x1b[K")
+    assert lines[1] == "Computing logs/plover-27-1.log, log 1 of 1"
+    assert lines[3] == "Comparing index.html, file 1 of 8"
+    assert not lines[-1], "the line is gone before the answer"
     for path in files(published):
         if not path.endswith((".png", ".log", ".yaml")):
             assert "SIMULATED" in (published / path).read_text(encoding="utf-8"), path
     sums = subprocess.run(["sha256sum", "--check", README], cwd=published, capture_output=True, text=True, check=False)
     assert sums.returncode == 0, sums.stderr
     assert sums.stdout.count(": OK") == 11
-    said = (published / README).read_text(encoding="utf-8")
-    assert "What this can't show: a log that was altered and then published anew" in said
-    assert "benchd recheck ." in said
+    text = (published / README).read_text(encoding="utf-8")
+    assert "What this can't show: a log that was altered and then published anew" in text
+    assert "benchd recheck ." in text
 
 
 FILES = 13

@@ -13,7 +13,7 @@ from pyarrow import parquet
 
 from benchd.cli import main
 from benchd.library.entry import Figure
-from benchd.library.library_text import figure_text
+from benchd.library.library_text import figure_text, heading
 from benchd.report.uncertain import FIELDS
 from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
@@ -226,6 +226,14 @@ def test_no_uncertainty_is_zero() -> None:
     assert (
         figure_text("white luminance", "cd/m2", "cd/m2", figure._replace(expanded_uncertainty=0.42)) == "384.62 ± 0.42"
     )
+
+
+def test_a_contrast_has_its_unit_as_in_every_report() -> None:
+    figure = Figure(1100.8, 6.7, 3.35, 2.0, None, 1094.1, 1107.5, 3, 0.0, "ok", None, "", "")
+    assert figure_text("contrast", "1", "1", figure, with_unit=True) == "1100.8:1 ± 6.7"
+    assert figure_text("contrast", "1", "1", figure._replace(bound="above"), with_unit=True) == "> 1100:1"
+    assert heading("contrast", "1", "1") == "Contrast, :1"
+    assert heading("gamma", "1", "gamma") == "Gamma"
 
 
 def test_a_skew_interval_keeps_its_ends() -> None:

@@ -156,8 +156,8 @@ def test_it_is_filtered_by_keyboard(page: Page) -> None:
     page.locator("#limit-value").fill("1e9")
     page.keyboard.press("Enter")
     expect(page.locator("#none")).to_be_visible()
-    page.get_by_role("button", name="Take away: White luminance at least 1000000000 cd/m2").press("Enter")
-    page.get_by_role("button", name="Take away: White luminance at least 450 cd/m2").press("Enter")
+    page.get_by_role("button", name="Take away: White luminance at least 1000000000 cd/m²").press("Enter")
+    page.get_by_role("button", name="Take away: White luminance at least 450 cd/m²").press("Enter")
     expect(page.locator("#rows tr")).to_have_count(SAMPLES)
 
 

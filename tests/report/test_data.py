@@ -227,3 +227,10 @@ def test_the_report_imports_nothing_heavy() -> None:
     code = f"{imports}; import sys; print([name for name in {heavy} if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_refresh_rate_that_no_screen_reports_is_not_zero() -> None:
+    for found, said in ((0.0, None), (59.94, 59.94)):
+        results = replace(made.results(), screen={**made.results().screen, "refresh_hz": found})
+        assert to_json(results, made.LOG)["screen"]["refresh_hz"] == said
+    assert "refresh_hz" not in to_json(made.results(), made.LOG)["screen"]

@@ -21,6 +21,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
 from benchd.report.page.results_page import Logged, report_plots
+from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
 from benchd.report.plots.grey_labels import label_greys
 from benchd.report.plots.intervals import halves, plain_ticks
 from benchd.report.plots.locus import LOCUS
@@ -226,3 +227,18 @@ def test_a_logarithmic_axis_names_two_values_at_least(low: float, high: float) -
     plain_ticks(axes.yaxis)
     bottom, top = axes.get_ylim()
     assert sum(bottom <= at <= top for at in axes.yaxis.get_majorticklocs()) >= 2
+
+
+def test_the_spaces_that_a_plan_names_are_drawn_each_in_its_own_dash_and_mark() -> None:
+    corners = {"p3-d65": 0.68, "bt2020": 0.708, "a": 0.6, "b": 0.61, "c": 0.62}
+    spaces = [
+        Chromaticities(name, ((x, 0.3), (0.2, 0.7), (0.15, 0.06)), (0.3127, 0.329)) for name, x in corners.items()
+    ]
+    for several, names in ((spaces[:2], ["p3-d65", "bt2020"]), (spaces, [])):
+        own = Chromaticities("", ((0.64, 0.33), (0.3, 0.6), (0.15, 0.06)), spaces=tuple(several))
+        figure: Any = Figure()
+        plot, *_ = diagrams([merged("", [own, own])], None, name="white", simulated=False)
+        plot.draw(figure)
+        handles, labels = figure.axes[0].get_legend_handles_labels()
+        assert labels == [*names, "measured"], "of a plan that names none there would be too many"
+        assert len({(one.get_linestyle(), one.get_marker()) for one in handles}) == len(labels)

@@ -12,7 +12,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.arithmetic import arithmetic
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.log.history import history
-from benchd.command.messages import say
+from benchd.command.messages import draw, rewrites, say
 from benchd.command.output import is_log, not_written
 from benchd.command.show.publish import claims_shown
 from benchd.errors import InputError, LogRefused, NotALog
@@ -99,6 +99,12 @@ def _copied(logs: Sequence[Path], folder: Path) -> list[str]:
     return names
 
 
+def working(text: str) -> None:
+    """What is worked on, in one line that goes again; "" at the end. Nothing where stderr is no terminal."""
+    if rewrites():
+        draw(text)
+
+
 def computed_results(
     folder: Path, logs: Sequence[str], texts: Mapping[str, str]
 ) -> tuple[list[Logged], ClaimsShown | None]:
@@ -106,7 +112,11 @@ def computed_results(
     target: Target | None = None
     if TARGET in texts:
         target = target_from(library.load_target(texts[TARGET], TARGET).normalised())
-    logged = [_results(folder, name, target) for name in logs]
+    logged = []
+    for number, name in enumerate(logs, 1):
+        working(f"Computing {printable(name)}, log {number} of {len(logs)}")
+        logged.append(_results(folder, name, target))
+    working("Drawing plots and page")
     claims = None
     if CLAIMS in texts:
         claims = claims_shown(library.load_claims(texts[CLAIMS], CLAIMS), [one.results for one in logged])

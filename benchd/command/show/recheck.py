@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from benchd.analysis.arithmetic import arithmetic
 from benchd.command.output import print_as
-from benchd.command.show.publication import computed_results
+from benchd.command.show.publication import computed_results, working
 from benchd.errors import InputError, LogRefused, ProfileError
 from benchd.exits import Exit
 from benchd.report.page.results_page import Logged
@@ -39,7 +39,10 @@ class Rechecked(NamedTuple):
 
 def main(arguments: Namespace) -> Exit:
     """Compute every file again, and name what differs; exit status 1 then."""
-    found = recheck(Path(arguments.folder))
+    try:
+        found = recheck(Path(arguments.folder))
+    finally:
+        working("")
     print_as(arguments.format, lambda: _json(found), lambda: _text(found))
     return Exit.NO if found.found else Exit.COMPLETE
 
@@ -104,7 +107,9 @@ def _compared(
     digests = {one.log.file: one.log.sha256 for one in logged}
     digests |= {path: sha256(read_file(folder, path)) for path in _expected(manifest) if path != README}
     found += _altered_inputs(folder, manifest, digests)
-    for path, computed in computed_files(logged, claims):
+    files = len(manifest.files.keys() - digests.keys())
+    for number, (path, computed) in enumerate(computed_files(logged, claims), 1):
+        working(f"Comparing {printable(path)}, file {number} of {files}")
         digests[path] = sha256(computed)
         if path not in there:
             found.append(Difference(path, "the file", "nothing", "a file"))

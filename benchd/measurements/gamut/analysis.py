@@ -82,6 +82,8 @@ def _against(space: Target, patches: Mapping[str, PatchValues], volume_ratio: Qu
         area_ratio_xy=_percent(coverage.area_ratio, xy, corners),
         area_ratio_uv=_percent(coverage.area_ratio, uv, in_uv),
         volume_ratio=volume_ratio,
+        corners=(space.red, space.green, space.blue),
+        white=space.white,
     )
 
 

@@ -46,6 +46,7 @@ class SpaceCoverage:
     ``coverage_*``    area that screen and space share over the space's area, at most 100
     ``area_ratio_*``  the screen's area over the space's; may exceed 100, and is no measure of what is covered
     ``volume_ratio``  gamut volume in CIELAB over the space's, each with its own white as Lab white; may exceed 100
+    ``corners``       red, green and blue of the space, CIE 1931 x, y; ``white`` its white point
     """
 
     space: str
@@ -55,6 +56,8 @@ class SpaceCoverage:
     area_ratio_xy: Quantity
     area_ratio_uv: Quantity
     volume_ratio: Quantity
+    corners: tuple[tuple[float, float], ...] = ()
+    white: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

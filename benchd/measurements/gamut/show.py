@@ -123,8 +123,9 @@ def colours(block: Gamut) -> Chromaticities:
         for one in block.coverage
         if one.coverage_uv.present
     )
+    spaces = tuple(Chromaticities(one.label, one.corners, one.white) for one in block.coverage if one.corners)
     complete = len(primaries) == len(CORNERS)
-    return Chromaticities(primaries=primaries if complete else (), white=found.get("white"), words=words)
+    return Chromaticities(primaries=primaries if complete else (), white=found.get("white"), words=words, spaces=spaces)
 
 
 def against(block: Gamut) -> str:

@@ -138,7 +138,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "readings": results.readings,
         "faults": results.faults,
         "meter": _plain(results.meter, simulated),
-        "screen": _plain(results.screen, simulated),
+        "screen": _plain(_screen(results), simulated),
         "settings": _plain(results.settings, simulated),
         "versions": _plain(results.versions, simulated),
         "target": _plain(results.target, simulated),
@@ -159,6 +159,11 @@ def to_json(results: Results, log: LogReference) -> Json:
         "conditions": {one["key"]: one for one in _plain(results.conditions, simulated)},
         "doubts": _plain(results.doubts, simulated),
     }
+
+
+def _screen(results: Results) -> Json:
+    """As the log has it; a refresh rate that the screen does not report is not zero."""
+    return {key: value or None if key == "refresh_hz" else value for key, value in results.screen.items()}
 
 
 def json_text(document: Json) -> str:

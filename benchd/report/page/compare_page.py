@@ -15,13 +15,13 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part
 from benchd.report.model import Named, Section
 from benchd.report.page.parts import page
-from benchd.report.page.results_page import chromaticity_of
+from benchd.report.page.results_page import chromaticity_of, plots_note
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.picture import Picture, with_pictures
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
-from benchd.report.sections.conditions import short_conditions
+from benchd.report.sections.conditions import short_conditions, whose
 from benchd.report.words import capital, count, plain
 
 MAX_SIGNS = 32
@@ -43,9 +43,10 @@ def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
         made += _overlaid(kind, firsts, simulated)
     swept = [(label, results.sweep) for label, results in firsts if results.sweep]
     made += sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else []
-    held = short_conditions([results for _, results in firsts])
+    logs = [results for _, results in firsts]
+    held, of = short_conditions(logs), whose(logs)
     taller = LINE_IN * len(firsts)  # each has a line in the legend
-    return [replace(plot, conditions=held, height_in=plot.height_in + taller) for plot in made]
+    return [replace(plot, conditions=held, whose=of, height_in=plot.height_in + taller) for plot in made]
 
 
 def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -> list[Plot]:
@@ -114,7 +115,10 @@ def comparison_page(
     first, *others = comparison_sections(comparison, panel)
     first = replace(first, about="Differences are in % of the first sample or in the unit shown")
     sections = [(f"part-{number}", one, ()) for number, one in enumerate((first, *others), 1)]
-    sections += [("plots", Section("plots", "Plots", "", ()), plots), ("source", _provenance(samples, logs), ())]
+    sections += [
+        ("plots", Section("plots", "Plots", "", plots_note(plots)), plots),
+        ("source", _provenance(samples, logs), ()),
+    ]
     parts = []
     for number, (anchor, one, own) in enumerate(sections, 1):
         title = capital(one.title) if number > len(comparison.labels) else one.title

@@ -168,7 +168,8 @@ def plots_html(plots: Iterable[Plot]) -> str:
     made = []
     for plot in plots:
         named = tag("strong", esc(plot.title)) + simulated_tag(plot.simulated)
-        held = tag("small", esc(plot.conditions)) if plot.conditions else ""
+        held = tag("small", esc(plot.whose), class_="whose") if plot.whose else ""
+        held += tag("small", esc(plot.conditions)) if plot.conditions else ""
         made.append(tag("figure", tag("figcaption", named + held) + place(plot), class_="plot"))
     return tag("div", "\n".join(made), class_="plots") if made else ""
 

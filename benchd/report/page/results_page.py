@@ -12,7 +12,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import brightest
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
-from benchd.report.model import Named, Section
+from benchd.report.model import Named, Section, Words
 from benchd.report.page.opening import opening
 from benchd.report.page.parts import Defined, esc, folding, page, tag, warning
 from benchd.report.page.section_html import section_html
@@ -21,7 +21,7 @@ from benchd.report.plots.picture import Picture, pictures, with_pictures
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.sections.conditions import conditions, short_conditions
+from benchd.report.sections.conditions import conditions, short_conditions, whose
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
 from benchd.report.summary import head_of, summary_of
@@ -112,10 +112,10 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
 
 
 def _plots(results: Results, prefix: str) -> _Plots:
-    simulated, held = results.simulated, short_conditions([results])
+    simulated, held, of = results.simulated, short_conditions([results]), whose([results])
 
     def under(plots: Sequence[Plot]) -> list[Plot]:
-        return [replace(plot, conditions=held) for plot in plots]
+        return [replace(plot, conditions=held, whose=of) for plot in plots]
 
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
@@ -128,6 +128,12 @@ def _plots(results: Results, prefix: str) -> _Plots:
             blocks[block.block] = under(at_settings(plots, block.block))
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
     return _Plots(under(sweep), under(colour), blocks, under([drift])[0] if drift else None)
+
+
+def plots_note(plots: Sequence[Plot]) -> tuple[Words, ...]:
+    """The conditions of all plots once: a screen has only whose they are below each."""
+    found = dict.fromkeys(plot.conditions for plot in plots if plot.conditions)
+    return tuple(Words(f"all plots: {held}") for held in found)
 
 
 def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:
@@ -159,15 +165,16 @@ def _title(shown: Section, kind: str) -> str:
 
 
 def _block_sections(results: Results, plots_of: _Plots, prefix: str, level: int) -> Iterator[tuple[str, str, str]]:
-    """A section for each block: anchor, name in the contents, HTML. Of a sweep, those without a plot are folded."""
+    """A section for each block: anchor, name in the contents, HTML. Of a sweep of many points all are folded."""
     known: Defined = {}
+    many = results.sweep is not None and len(results.sweep.rows) > MAX_OVERLAID
     for kind, block in shown_blocks(results):
         shown = show_part(kind).section(block)
         anchor, plots = plain(shown.block), plots_of.blocks.get(shown.block, [])
         title = _title(shown, kind)
         where, simulated = f"{prefix}{anchor}", results.simulated
         html = section_html(shown, plots, anchor=where, title=title, simulated=simulated, level=level, known=known)
-        if results.sweep and not plots:
+        if many:
             html = folding(title, html)
         yield anchor, shown.title, html
 
@@ -186,6 +193,7 @@ def _chapter(one: Logged, prefix: str, claimed: str, level: int) -> tuple[str, l
 
     doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
     first = "".join(warning(capital(text)) for text in doubts) + opening(summary_of(results))
+    first += "".join(tag("p", esc(capital(note.text)), class_="method plots-note") for note in plots_note(drawn.all()))
     named = Named(tuple(conditions(results, each=True)))
     parts = (
         part("summary", summary_section(results), first=first),

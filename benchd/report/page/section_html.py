@@ -115,16 +115,21 @@ def _item(item: Item) -> str:
     if isinstance(item, Together):
         return _together(item)
     if isinstance(item, Named):
-        return words([(name, text) for name, text in item.rows if text])
+        return words([(name, _squared(text)) for name, text in item.rows if text])
     assert isinstance(item, Words)
     if item.about in FOLDED:
         return ""
-    text = sentence(item.text)
+    text = _squared(sentence(item.text))
     return warning(text) if item.about == "warning" else tag("p", tied(esc(text)), class_="method")
 
 
+def _squared(text: str) -> str:
+    """The one unit that a terminal writes in another way."""
+    return text.replace("cd/m2", "cd/m²")
+
+
 def _judged(item: Judged) -> str:
-    texts = (one.text if one.about == "quote" else one.text.replace("cd/m2", "cd/m²") for one in item.because)
+    texts = (one.text if one.about == "quote" else _squared(one.text) for one in item.because)
     said = (
         tag("p", tied(esc(text)), class_="small" if one.level else "said")
         for one, text in zip(item.because, texts, strict=True)

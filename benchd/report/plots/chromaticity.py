@@ -22,13 +22,17 @@ Grey = tuple[float, float, float]
 CIRCLES = (0.002, 0.004)
 """Distances in u'v' around the target in the close-up."""
 
+SPACE_DASHES: tuple[Any, ...] = ((0, (4, 2)), (0, (1, 1.2)), (0, (6, 1.5, 1, 1.5)), (0, (9, 2)))
+SPACE_MARKS = ("+", "x", "1", "2")
+"""Of so many spaces at most, the target's first."""
+
 
 @dataclass(frozen=True, slots=True)
 class Chromaticities:
     """What a block, a display or a colour space has in the diagram: CIE 1931 x, y.
 
     ``primaries`` red, green, blue, or empty; ``points`` more colours, such as those of a chart; ``greys`` the track of
-    grey steps, white last; ``words`` the same for who can't see it
+    grey steps, white last; ``words`` the same for who can't see it; ``spaces`` further ones that they are held against
     """
 
     label: str = ""
@@ -37,6 +41,7 @@ class Chromaticities:
     points: tuple[Point, ...] = ()
     greys: tuple[Grey, ...] = ()
     words: tuple[str, ...] = ()
+    spaces: tuple[Chromaticities, ...] = ()
 
 
 def point(x: Quantity, y: Quantity) -> Point | None:
@@ -60,16 +65,22 @@ def merged(label: str, blocks: Iterable[Chromaticities]) -> Chromaticities:
         tuple(at for one in several for at in one.points),
         max((one.greys for one in several), key=len, default=()),
         tuple(words for one in several for words in one.words),
+        tuple(dict.fromkeys(space for one in several for space in one.spaces)),
     )
 
 
 def diagrams(measured: Sequence[Chromaticities], target: Target | None, *, name: str, simulated: bool) -> list[Plot]:
     """The diagram of one log, or of several overlaid, and white close up; none where no colour is known."""
     said = [f"{one.label or 'Measured'}: {'; '.join(one.words)}." for one in measured if one.words]
-    spaces, white = [], None
+    spaces: list[Chromaticities] = []
+    white = None
     if target:
         white = target.white
         spaces = [Chromaticities(target.name, (target.red, target.green, target.blue), white)]
+    named = dict.fromkeys(space for one in measured for space in one.spaces)
+    others = [one for one in named if one.primaries not in [space.primaries for space in spaces]]
+    # More are those of no choice: a plan that names none is held against every space there is.
+    spaces += others if len(spaces) + len(others) <= len(SPACE_DASHES) else []
     made = (
         chromaticity_plot(measured, spaces, name=name, words=" ".join(said), simulated=simulated),
         white_plot(measured, white, name=name, words=" ".join(said), simulated=simulated),
@@ -108,8 +119,8 @@ def chromaticity_plot(
         # 2 500 K to 20 000 K: where whites are. Rows are reciprocal megakelvin in steps of 5.
         planck = [(u, 1.5 * v) for u, v in UV[10:81]]
         axes.plot(*zip(*planck, strict=True), color=Ink.rule, linewidth=0.9, zorder=1)
-        for space, dash in zip(spaces, ((0, (4, 2)), (0, (1, 1.2)), (0, (6, 1.5, 1, 1.5))), strict=False):
-            _triangle(axes, space, Ink.target, dash, "+", 1.1)
+        for space, dash, mark in zip(spaces, SPACE_DASHES, SPACE_MARKS, strict=False):
+            _triangle(axes, space, Ink.target, dash, mark, 1.1)
         for index, one in enumerate(measured):
             colour = Ink.series[index % len(Ink.series)]
             _triangle(axes, one, colour, DASHES[index % len(DASHES)], MARKS[index % len(MARKS)], 1.6)

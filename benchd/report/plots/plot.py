@@ -58,6 +58,7 @@ class Plot:
     ``draw`` gets an empty matplotlib figure of the given size. ``filled``: what it draws hides what is behind it.
     ``under``: title of the part of its section that it belongs to (`benchd.report.model.Heading`); "": the section's.
     ``conditions``: whose figures they are and how they were had, for a file that may be shown alone.
+    ``whose``: the sample and the day alone, for a page that has the conditions once; "": all of them stand there.
     """
 
     name: str
@@ -70,6 +71,7 @@ class Plot:
     filled: bool = False
     under: str = ""
     conditions: str = ""
+    whose: str = ""
 
 
 def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:

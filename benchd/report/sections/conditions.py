@@ -73,6 +73,13 @@ def short_conditions(several: Sequence[Results]) -> str:
     return printable("; ".join(filter(None, (", ".join(filter(None, dict.fromkeys(part))) for part in parts))))
 
 
+def whose(several: Sequence[Results]) -> str:
+    """``plover-27/1; 2026-11-30``: the samples and the days of a plot, without how they were measured."""
+    names = dict.fromkeys(one.sample or "sample not named" for one in several)
+    days = dict.fromkeys(one.started[:10] for one in several)
+    return printable("; ".join((", ".join(names), ", ".join(days))))
+
+
 def _chief_missing(results: Results) -> str:
     """``preset, room light not recorded``: of those conditions without which figures of a display can't be compared.
 

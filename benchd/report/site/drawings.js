@@ -134,20 +134,19 @@ function drawStrip(lines, index, figure, width, marked) {
   svg.append(element("text", { x: left + gutter, y: 12, class: "axis" }, figure.unit));
   const first = shown[0].row, last = shown.at(-1).row;
   const simulated = shown.some((line) => line.row.simulated) ? "SIMULATED. " : "";
-  const ofs = shown.some((line) => line.shared) ? " A grey band holds those that can't be told apart." : "";
+  const ofs = shown.some((line) => line.shared) ? " Each grey band holds those of one shared rank, which can't be told apart." : "";
   const words = `${simulated}${figure.title} of ${shown.length}, first ${first.sample} with ${first.texts[index]}${unit}, ` +
     `last ${last.sample} with ${last.texts[index]}${unit}${x.log ? "; logarithmic" : ""}.${ofs} A line is the 95 % interval, a triangle a bound that points to the truth.`;
   svg.setAttribute("aria-label", words);
   return [svg, words];
 }
 
-// Every other group on grey, where there are groups.
+// Each rank that several share on grey; one alone has none.
 function bands(svg, shown, top, pitch, left, right) {
-  if (!shown.some((line) => line.shared)) return;
   for (let place = 0; place < shown.length;) {
     let end = place + 1;
     while (end < shown.length && shown[end].group === shown[place].group) end += 1;
-    if (shown[place].group % 2) {
+    if (shown[place].shared) {
       svg.append(element("rect", { x: left, width: right - left, y: top + place * pitch, height: (end - place) * pitch,
         class: "band" }));
     }
