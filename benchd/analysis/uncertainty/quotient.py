@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.analysis.uncertainty.sources import (
@@ -259,10 +260,10 @@ def _flat(node: Node, by: float = 1.0) -> Iterable[tuple[float, Node]]:
     if isinstance(node, Renamed):
         for sensitivity, part in _flat(node.node, by):
             if isinstance(part, Quotient):
-                top, bottom = (node._replace(node=one) for one in (part.top, part.bottom))
+                top, bottom = (replace(node, node=one) for one in (part.top, part.bottom))
                 yield sensitivity, part._replace(top=top, bottom=bottom)
             else:
-                yield sensitivity, node._replace(node=part)
+                yield sensitivity, replace(node, node=part)
     elif isinstance(node, Sum):
         for sensitivity, part in node.parts:
             yield from _flat(part, by * sensitivity)

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple, Protocol, TypeAlias
 
 from benchd.distributions import t_quantile
@@ -118,7 +120,8 @@ def add(whole: Contributions, sensitivity: float, part: Contributions) -> None:
         whole[source] = before(source, 0.0) + sensitivity * amount
 
 
-class Renamed(NamedTuple):
+@dataclass(frozen=True)
+class Renamed:
     """The same with what belongs to one log only kept apart from every other log's by a ``prefix``.
 
     ``display``  the prefix of sources that are the same in all logs of one display; "" as ``prefix``
@@ -130,6 +133,11 @@ class Renamed(NamedTuple):
 
     def contributions(self) -> Contributions | None:
         """Sources of the meter keep their names."""
+        return self._contributions
+
+    @cached_property
+    def _contributions(self) -> Contributions | None:
+        # A comparison needs them for each of the others, and of an average they take a while.
         found = self.node.contributions()
         return None if found is None else {self.named(source): amount for source, amount in found.items()}
 
@@ -138,7 +146,8 @@ class Renamed(NamedTuple):
         if source.shared:
             return source
         prefix = self.display if source.display and self.display else self.prefix
-        return source._replace(name=prefix + source.name, group=source.group and prefix + source.group)
+        name, dof, part, shared, display, group = source
+        return Source(prefix + name, dof, part, shared, display, group and prefix + group)
 
 
 class Stated(NamedTuple):
