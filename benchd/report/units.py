@@ -17,13 +17,11 @@ def unit_text(unit: str) -> str:
     """``cd/m2``, ``:1``, ``K``; "" for what has none."""
     if unit in UNITLESS:
         return ""
-    return {"1": ":1", "deg": "degrees"}.get(unit, unit)
+    return ":1" if unit == "1" else unit
 
 
 def behind(unit: str) -> str:
-    """The unit with the blank that parts it from its figure; ":1" and "°" have none."""
-    if unit == "deg":  # 1 degrees would be wrong
-        return "°"
+    """The unit with the blank that parts it from its figure; ":1" has none."""
     text = unit_text(unit)
     return f" {text}" if text and text != ":1" else text
 
