@@ -1,7 +1,8 @@
 """Doubts that results carry: what the operator did not confirm, and where intervals are known to fall short.
 
 Whether the light followed an operator's act is decided when it is read (`benchd.run.operator_checks`), since the
-operator can act then. Where it did not, and nobody confirmed it, the results carry the doubt.
+operator can act then. Where it did not, the results carry the doubt; of a setting also when the operator confirmed it,
+since a key is pressed easily and the figures of two settings are then the same.
 
 Where intervals fall short is data: a world of the coverage study (`tests/coverage`, table in
 `tests/coverage/COVERAGE.md`) in which the intervals of a family of figures hold less than stated, or are wider than
@@ -20,26 +21,29 @@ from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
 
-NOT_CONFIRMED = {
-    "setting": "nobody confirmed that it was set",
-    "move": "nobody confirmed that the meter was moved",
+ANSWERED = {
+    ("setting", "none"): "nobody confirmed that it was set",
+    ("setting", "yes"): "the operator confirmed that it was set",
+    ("move", "none"): "nobody confirmed that the meter was moved",
 }
+"""What was in doubt and the answer -> its words. A confirmed move is no doubt: on an even screen the light stays."""
 
 
 def operator_doubts(log_data: LogData) -> tuple[Doubt, ...]:
-    """Every request that was not confirmed and still stands, with the steps in doubt."""
+    """Every request that still stands and was not confirmed, or only by a key, with the steps in doubt."""
     found = []
     for seq, body in log_data.confirmations.values():
-        if body["answer"] != "none":
-            continue
         about = str(body["about"])
+        words = ANSWERED.get((about, str(body["answer"])))
+        if words is None:
+            continue
         steps = [step for step in body["steps"] if step in log_data.measured]
         if about == "setting":  # what was read until the display was set again stands with it
             until = min((one.seq for one in log_data.settings if one.seq > seq), default=inf)
             later = [one for one in log_data.measured.values() if one.records and seq < one.records[0][0] < until]
             steps += [one.step for one in later if one.step not in steps]
         if steps:
-            found.append(Doubt(about, f"{body['note']}, and {NOT_CONFIRMED[about]}", tuple(steps)))
+            found.append(Doubt(about, f"{body['note']}, and {words}", tuple(steps)))
     return tuple(found)
 
 

@@ -77,7 +77,7 @@ def doubts(records: Sequence[Record]) -> list[str]:
     return [step for doubt in operator_doubts(log_data) for step in doubt.steps]
 
 
-def test_a_setting_that_the_light_does_not_show_is_asked_for_and_yes_is_believed(tmp_path: Path) -> None:
+def test_a_setting_that_the_light_does_not_show_is_asked_for_and_yes_goes_on_with_a_doubt(tmp_path: Path) -> None:
     operator = Operator([Answer.YES])
     complete, records = session(tmp_path / "a.log", POINTS, rig_of(forgotten), operator)
     assert complete
@@ -86,7 +86,9 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for_and_yes_is_believed
     assert asked.question == "Was it set?"
     kept = [one.body["answer"] for one in records if one.kind == "confirmation"]
     assert kept == ["yes"]
-    assert doubts(records) == []
+    assert doubts(records) == [one.id for one in at_point(50)]
+    (doubt,) = operator_doubts(collect(one for one in records if one.kind != "started"))
+    assert doubt.text == f"{asked.note}, and the operator confirmed that it was set"
 
 
 def test_without_an_answer_all_that_was_read_at_the_point_is_in_doubt(tmp_path: Path) -> None:

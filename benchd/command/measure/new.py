@@ -29,7 +29,8 @@ def main(arguments: Namespace) -> Exit:
     path = Path(arguments.output or f"profiles/{folder}/{name}.yaml")
     shipped = profiles_folder() / folder / f"{name}.yaml"
     if shipped.exists() and shipped.resolve() != path.resolve():  # in a clone they are the same folder
-        raise InputError(f"a {arguments.action} {name!r} comes with benchd, and yours would hide it; take another name")
+        text = f"there is a {arguments.action} {name!r} already, {printable(str(shipped))}"
+        raise InputError(f"{text}, and yours would hide it; take another name")
     text = (_plan if arguments.action == "plan" else _bench)(name)
     if arguments.output == "-":
         sys.stdout.write(text)
