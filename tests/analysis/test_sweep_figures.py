@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
 from benchd.errors import InputError
 from benchd.library.take import headlines_of
+from benchd.report.page import results_page
 from benchd.report.sections.comparison import by_points, comparison_sections
 from benchd.report.terminal.budget_text import figures_of
 from benchd.report.terminal.section_text import sections_text
@@ -163,6 +165,15 @@ def test_a_comparison_of_sweeps_names_each_point_once_in_its_table_and_cuts_no_l
     assert answers.count("white luminance") == 1
     assert "at every point: white luminance" in answers
     assert "at preset=standard brightness=100: non-uniformity of white" in " ".join(answers.split())
+
+
+@pytest.mark.parametrize(("most", "folded"), [(6, 0), (3, 5)])
+def test_blocks_of_a_sweep_are_folded_alike(
+    two: Results, most: int, folded: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(results_page, "MAX_OVERLAID", most)
+    page = results_page._written([results_page.Logged(replace(two, uncertainty=None), made.LOG, ())], None)
+    assert len(re.findall("<summary>(?:Luminance|Uniformity) · preset=", page)) == folded
 
 
 def test_names_are_grouped_by_the_points_that_they_share() -> None:

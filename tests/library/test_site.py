@@ -174,6 +174,8 @@ def test_ranks_and_groups_are_those_of_the_command(page: Page, file: Path) -> No
     assert ranks == [row.rank for row in made.rows]
     assert column(page, "sample") == [row.sample for row in made.rows]
     assert any(rank.endswith(" =") for rank in ranks)
+    shared = {rank for rank in ranks if rank.endswith(" =")}
+    assert page.locator("#strip-plot .band").count() == len(shared), "one that is alone has no band"
 
 
 def test_marked_samples_are_named_in_both_plots(page: Page) -> None:

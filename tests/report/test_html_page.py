@@ -249,3 +249,15 @@ def test_greys_of_a_window_say_so_on_the_page(page: str, simulated: Results) -> 
     shown = made.changed(simulated, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
     assert " steps, 10 % window, surround 0 %, against: " in report_page([one(shown)])
     assert " steps against: " in page
+
+
+def test_a_screen_has_the_conditions_of_its_plots_once_and_whose_they_are_below_each(page: str) -> None:
+    [(of, held)] = set(re.findall(r'<small class="whose">([^<]+)</small><small>([^<]+)</small>', page))
+    assert of == "plover-27/1; 2026-03-02"
+    assert page.count(f"All plots: {held}") == 1
+    assert page.count('class="whose"') == page.count('class="plot"')
+
+
+def test_a_unit_is_written_in_one_way(page: str) -> None:
+    assert "cd/m²" in page
+    assert not re.findall(r">[^<]*cd/m2[^<]*<", page)
