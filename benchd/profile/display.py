@@ -112,7 +112,8 @@ class ControlPart(ProfileModel):
         low, high = self.low or 0, LARGEST if self.high is None else self.high
         if isinstance(value, int) and low <= value <= high:
             return None
-        return f"it takes a whole number, {low} to {high}"
+        advice = "; remove the quotation marks" if isinstance(value, str) and value.isdecimal() else ""
+        return f"it takes a whole number, {low} to {high}{advice}"
 
 
 def _place_wrong(data: Mapping[str, Any]) -> Iterable[Wrong]:

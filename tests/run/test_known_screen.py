@@ -127,5 +127,7 @@ def test_what_a_bench_can_not_set_of_a_sweep_is_reported_with_its_place_in_the_p
         "p.yaml:4:38: the plan sets preset to 'cold', and on this bench it takes one of warm",
         "p.yaml:5:35: the plan sets brightness to 110, and on this bench it takes a whole number, 0 to 100",
     ]
+    [quoted] = refused("{control: brightness, values: ['50']}")
+    assert quoted.endswith("it takes a whole number, 0 to 100; remove the quotation marks")
     elsewhere = "{control: contrast, values: [50]}"  # other benches here have it
     assert refused(elsewhere)[0].startswith("p.yaml:1:1: b can't run p: benches here that can: SIMULATED: sim-")
