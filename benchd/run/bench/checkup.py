@@ -108,6 +108,7 @@ def _meter(bench: OpenBench, job: BenchJob) -> PartAnswer:
         return PartAnswer("meter", False, str(error), details)
     who = bench.meter_identity
     value = f"{reading.xyz[1]:.4g} cd/m2" if reading.xyz else "no figure"
+    value += ", SIMULATED" if who.simulated else ""
     text = f"{who.model} {who.serial_number}, firmware {who.firmware}, at {who.address}; one reading: {value}"
     return PartAnswer("meter", True, f"{text} ({reading.status})", details)
 
