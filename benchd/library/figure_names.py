@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from benchd.analysis.catalogue import AT
 from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.errors import did_you_mean
+from benchd.measurements.declared_figure import spelled_out
 from benchd.measurements.former_names import figure_advice
 
 
@@ -31,7 +32,7 @@ class FigureNames:
     where: str = ""
 
     def meant(self, typed: str) -> str:
-        """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks.
+        """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks or "dE00" for "delta E".
 
         Capital and small letters are the same. ``typed`` itself when there is none.
         """
@@ -63,4 +64,4 @@ class FigureNames:
 
 
 def _folded(name: str) -> str:
-    return name.lower().replace("-", " ")
+    return spelled_out(name).lower().replace("-", " ")

@@ -97,8 +97,9 @@ class DeclaredFigure:
     def called(self, written: str) -> str:
         """The report's name of what is ``written``; "" where it is another figure. Capitals are the same.
 
-        It may be written by its short name too.
+        It may be written by its short name too, and with the signs that a report has: ``dE00`` for ``delta E``.
         """
+        written = spelled_out(written)
         if member := self.short_names.get(written.lower()):
             return member
         if "{}" not in self.name:
@@ -131,6 +132,11 @@ class DeclaredFigure:
         first = re.sub(r" a\\ \Z", r" an?\\ ", first)  # "of an 8 % window" too
         again = "(?P=member)".join(rest)
         return f"{first}(?P<member>{self.member}){again}" if rest else first
+
+
+def spelled_out(written: str) -> str:
+    """A figure's name with the signs that a report has in it as it is declared: ``delta E`` for ``dE00``, ``ΔE₀₀``."""
+    return re.sub(r"(?i)\b(dE00|ΔE₀₀)(?= )", "delta E", written)
 
 
 def _with_article(name: str) -> str:

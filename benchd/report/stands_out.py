@@ -62,7 +62,7 @@ def under(quantity: Quantity, threshold: float) -> float:
     return threshold / max(quantity.value, 1e-9 * threshold)
 
 
-def foremost(remarks: Iterable[Remark], most: int) -> list[str]:
+def foremost(remarks: Iterable[Remark]) -> list[str]:
     """The texts of those that go farthest beyond their thresholds, each once."""
     ordered = sorted(remarks, key=lambda one: -one.excess)
-    return list(dict.fromkeys(one.text for one in ordered))[:most]
+    return list(dict.fromkeys(one.text for one in ordered))

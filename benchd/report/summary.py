@@ -7,7 +7,7 @@ point. What must not be missed, what stands out by the rules of `benchd.report.s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any, NamedTuple
 
@@ -25,9 +25,6 @@ from benchd.report.sections.conditions import invalidation_words
 from benchd.report.sections.recorded import changed_conditions
 from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
 from benchd.report.words import SIMULATED, count, duration, printable
-
-STAND_OUT = 3
-"""So many remarks at most."""
 
 
 class BlockLines(NamedTuple):
@@ -67,8 +64,7 @@ class Summary(NamedTuple):
 
 def summary_of(results: Results) -> Summary:
     """Of the results of one log."""
-    found = [(name, _brief(results, one)) for name, one in results.blocks.items()]
-    remarks = [*_of_run(results), *_remarks(results, found)]
+    found = _briefs(results)
     blocks: tuple[BlockLines, ...] = ()
     if results.sweep is None:
         wanted = _wanted(results)
@@ -90,10 +86,23 @@ def summary_of(results: Results) -> Summary:
         columns=tuple(name for each in rounds for name in each),
         needed=len(rounds[0]) if rounds else 0,
         notes=tuple(dict.fromkeys(filter(None, notes))),
-        stands_out=tuple(foremost(remarks, STAND_OUT)),
+        stands_out=_stand_out(results, found),
         run=tuple(_run(results)),
         block=next((name.rpartition("/")[2] for name in reversed(list(results.blocks))), ""),
     )
+
+
+def what_stands_out(results: Results) -> tuple[str, ...]:
+    """By the rules of `benchd.report.stands_out`, the farthest beyond its threshold first; nothing is left out."""
+    return _stand_out(results, _briefs(results))
+
+
+def _stand_out(results: Results, found: Sequence[tuple[str, Brief]]) -> tuple[str, ...]:
+    return tuple(foremost((*_of_run(results), *_remarks(results, found))))
+
+
+def _briefs(results: Results) -> list[tuple[str, Brief]]:
+    return [(name, _brief(results, one)) for name, one in results.blocks.items()]
 
 
 def _brief(results: Results, block: Any) -> Brief:

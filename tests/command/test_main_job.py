@@ -20,7 +20,7 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     lines = done.stdout.splitlines()
     assert lines[0].startswith("SIMULATED")
     assert lines[-1].startswith("SIMULATED")
-    for word in ("white", "contrast", "uniformity", "grey dE00", "checkerboard", "Duv", "gamma", "--details"):
+    for word in ("white", "contrast", "uniformity", "grayscale dE00", "checkerboard", "Duv", "gamma", "--details"):
         assert word in done.stdout
     assert "SIMULATED" in done.stderr
     assert [line.strip().split("   ")[0] for line in done.stderr.splitlines()[-3:]] == [

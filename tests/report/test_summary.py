@@ -18,12 +18,13 @@ from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.errors import InputError
 from benchd.report import stands_out
 from benchd.report.brief import BriefFigure, BriefLine
+from benchd.report.data.document import to_json
 from benchd.report.figure_text import figure
 from benchd.report.stands_out import Remark, foremost, over, under
-from benchd.report.summary import BlockLines, Summary, summary_of
-from benchd.report.terminal.results_text import render_block
+from benchd.report.summary import BlockLines, Summary, summary_of, what_stands_out
+from benchd.report.terminal.results_text import render_block, render_text
 from benchd.report.terminal.summary_text import CHECK_LINES, LINES, WIDTH, render_summary, shown
-from benchd.report.units import behind
+from benchd.report.units import behind, sentence
 from tests.report import logged, made
 
 PLANS = sorted(path.stem for path in (Path(__file__).parents[2] / "profiles" / "plans").glob("*.yaml"))
@@ -32,8 +33,10 @@ SOME_STEPS = {"sdr-standard": "uniformity/r2c3/white", "quick": "contrast/black"
 
 def screen(results: Results, *, check: bool = False) -> str:
     """Its summary, once it is sure that it fits and says what it must."""
-    text = render_summary(summary_of(results), made.LOG, check=check)
+    summary = summary_of(results)
+    text = render_summary(summary, made.LOG, check=check)
     lines = text.splitlines()
+    assert counts_what_stands_out(text, summary), text
     assert len(lines) <= (CHECK_LINES if check else LINES), text
     assert max(map(len, lines)) <= WIDTH, text
     assert text.startswith("SIMULATED: ") == results.simulated
@@ -41,6 +44,16 @@ def screen(results: Results, *, check: bool = False) -> str:
     for word in (" nan", " inf", "None", "Quantity"):
         assert word not in text
     return text
+
+
+def counts_what_stands_out(text: str, summary: Summary) -> bool:
+    """The foremost remark is there whole, the next ones after it, and the rest by its number."""
+    flat = " ".join(text.split())
+    kept = [remark for remark in summary.stands_out if " ".join(remark.split()) in flat]
+    more = re.search(r"(\d+) more: --details\.", flat)
+    return bool(kept) == bool(summary.stands_out) and len(kept) + (int(more[1]) if more else 0) == len(
+        summary.stands_out
+    )
 
 
 @cache
@@ -161,11 +174,12 @@ def test_no_line_loses_the_sign_of_a_bound_or_an_interval(seed: int) -> None:
         for number in range(rng.randint(1, 40))
     ]
     warnings = tuple(f"a warning of {'many ' * rng.randint(0, 40)}words" for _ in range(rng.randint(0, 7)))
-    remarks = tuple(f"remark {number}, {'long ' * rng.randint(0, 30)}" for number in range(rng.randint(0, 3)))
+    remarks = tuple(f"remark {number}, {'long ' * rng.randint(0, 30)}" for number in range(rng.randint(0, 6)))
     head = ("a sample", "a plan, complete", "2026-03-02 18:12 UTC", "meter M, uncertainty stated")
     run = ("3 readings, no faults.",)
     summary = Summary(True, head, warnings, tuple(blocks), None, (), 0, (), remarks, run, "block-0")
     text = render_summary(summary, made.LOG)
+    assert counts_what_stands_out(text, summary), text
     lines = text.splitlines()
     assert len(lines) <= LINES, text
     assert max(map(len, lines)) <= WIDTH, text
@@ -186,7 +200,8 @@ def test_no_line_loses_the_sign_of_a_bound_or_an_interval(seed: int) -> None:
     every = [line for block in blocks for line in block.lines]
     figures = [one for line in every for one in (line.figure, *line.also) if isinstance(one, BriefFigure)]
     whole = {line.name for line in every} | {shown(one) for one in figures} - {""}
-    rest = text.split("\n\n")[1].partition("and ")[0]
+    body = re.split(r"\n!.*|uncertainty stated", text)[-1]
+    rest = re.split(r"\nStands out|\n3 readings|and \d+ more", body)[0]
     for known in sorted(whole, key=len, reverse=True):
         rest = rest.replace(known, "")
     assert not re.search(r"[\d<>±]", rest), "a part of a figure stands there"
@@ -207,7 +222,7 @@ def test_a_figure_stands_out_by_its_whole_interval() -> None:
     assert under(quantity(50.0, 1.0), 90.0) == pytest.approx(1.8)
     assert under(quantity(89.0, 1.0), 90.0) == 0.0
     assert under(quantity(50.0)._replace(bound="above"), 90.0) == 0.0
-    assert foremost([Remark(1.5, "a"), Remark(4.0, "b"), Remark(2.0, "b"), Remark(1.1, "c")], 2) == ["b", "a"]
+    assert foremost([Remark(1.5, "a"), Remark(4.0, "b"), Remark(2.0, "b"), Remark(1.1, "c")]) == ["b", "a", "c"]
 
 
 def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:
@@ -217,7 +232,7 @@ def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:
     assert "non-uniformity of white" in text, "a figure of each block"
 
 
-HEADLINE = "headline: [contrast, Gray-DE-Max, non-uniformity, gamma, colour delta E mean]\n"
+HEADLINE = "headline: [contrast, Gray-DE-Max, non-uniformity, gamma, colour dE00 mean]\n"
 BLOCKS = """blocks:
   - luminance: {}
   - contrast: {}
@@ -249,6 +264,31 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     assert re.search(r"brightness +contrast :1 ", swept)
     assert "! no block of the plan measured non-uniformity of white" in swept
     assert re.search(r"and \d more figures: see --details", swept)
+
+
+SWEPT = """plan: swept
+warm_up: none
+sweep: [{control: brightness, values: [0, 50, 100]}]
+blocks:
+  - luminance: {}
+  - contrast: {}
+  - uniformity: {grid: 3x3, levels_percent: [100, 50]}
+  - grayscale: {steps: 8}
+  - gamut: {spaces: [srgb, p3-d65]}
+"""
+
+
+def test_what_stands_out_of_a_sweep_outlasts_empty_lines_and_lesser_figures(tmp_path: Path) -> None:
+    path = tmp_path / "swept.yaml"
+    path.write_text(SWEPT)
+    results = replace(read(path), sessions=3)  # one line more
+    found = what_stands_out(results)
+    assert found
+    text = screen(results)
+    assert all(head in text for head in ("white cd/m2", "contrast", "uniformity", "dE00", "coverage")), "of each block"
+    whole = render_text(results).partition("\nStands out\n")[2].partition("\n\n")[0]
+    assert " ".join(whole.split()) == " ".join(map(sentence, found)), "all of it among the details"
+    assert to_json(results, made.LOG)["stands_out"] == list(map(sentence, found))
 
 
 def test_a_plan_of_many_blocks_is_cut_and_the_rest_is_counted(tmp_path: Path) -> None:

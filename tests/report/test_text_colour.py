@@ -55,8 +55,8 @@ def test_no_gamut_figure_without_its_diagram(results: Results) -> None:
 def test_every_average_says_its_white_aim_adaptation_and_formula(results: Results) -> None:
     text = " ".join(render_text(results, width=100).split())
     for words in (
-        "white_luminance. Lab white: the space's white x 0.3127 y 0.3290 at the luminance of the measured white",
-        "white_measured. Lab white: the measured white. Adaptation: Bradford, of the targets from the space's white",
+        "dE00 lum.: Lab white: the space's white x 0.3127 y 0.3290 at the luminance of the measured white",
+        "dE00 meas.: Lab white: the measured white. Adaptation: Bradford, of the targets from the space's white",
         "CIEDE2000 after ISO/CIE 11664-6",
         "CIE 1994 for graphic arts, kL 1, K1 0.045, K2 0.015, the target as reference (not symmetric)",
         "1 colour outside the space, held against the clamped codes that were shown",

@@ -120,9 +120,11 @@ class Grayscale:
 
 
 GAMMA = DeclaredFigure("gamma", "grayscale", "gamma", "nearer", "gamma", rank=1)
-MEAN = DeclaredFigure(*("grayscale delta E mean", "grayscale", "dE00", "less", "gray-de-mean"), head="grey\ndE00\nmean")
+MEAN = DeclaredFigure(
+    *("grayscale delta E mean", "grayscale", "dE00", "less", "gray-de-mean"), head="grayscale\ndE00\nmean"
+)
 LARGEST = DeclaredFigure(
-    *("grayscale delta E maximum", "grayscale", "dE00", "less", "gray-de-max"), head="grey\ndE00\nmaximum", rank=2
+    *("grayscale delta E maximum", "grayscale", "dE00", "less", "gray-de-max"), head="grayscale\ndE00\nmaximum", rank=2
 )
 DARK = DeclaredFigure("black {}", "grayscale", "xy", "nearer", headline=False)
 

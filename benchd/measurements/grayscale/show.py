@@ -100,9 +100,9 @@ def _averages(several: Sequence[DeltaE], primary: WhiteName) -> Iterator[Item]:
     for one in _by_choice(several, primary):
         said = f"Lab white: {one.white}. Adaptation: {one.adaptation}. {one.formula}."
         if one.mean.present:
-            yield Words(f"{one.convention}. {said}", "definition")
+            yield Words(f"dE00 {_SHORT[one.convention]}: {said}", "definition")
         else:
-            yield Words(f"{one.convention}. Absent: {one.mean.why}")
+            yield Words(f"dE00 {_SHORT[one.convention]} absent: {one.mean.why}")
 
 
 def _table_of_averages(several: Sequence[DeltaE], primary: WhiteName) -> Table:
@@ -118,7 +118,7 @@ def _table_of_averages(several: Sequence[DeltaE], primary: WhiteName) -> Table:
     )
     rows = tuple(
         (
-            f"{one.convention} ({_SHORT[one.convention]})",
+            f"{REFERENCES[one.convention]} ({_SHORT[one.convention]})",
             "the plan" if one.convention == primary else None,
             *(one.mean, one.median, one.percentile_95, one.maximum),
             *(one.worst, evidence(one.mean, "dE00")),
@@ -185,7 +185,7 @@ def brief(block: Grayscale) -> Brief:
         at = "" if chosen.worst is None else f"at code {chosen.worst}"
         lines.append(
             BriefLine(
-                "grey dE00 mean",
+                "grayscale dE00 mean",
                 BriefFigure(chosen.mean, "dE00"),
                 (BriefFigure(chosen.maximum, "dE00", "max", at),),
                 f"greys against the {_curve(block)}, dE00: {REFERENCES[block.primary]}",

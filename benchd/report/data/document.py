@@ -29,6 +29,7 @@ Top level, in this order::
                   those that did not reach it; percent of the luminance, k = 1
     conditions    {preset, brightness, ...: {words, value, unit, source, when, others [{value, source, when}], changes
                   [{session, value, source}], note}}: every condition that can be recorded; value null: not recorded
+    stands_out    [sentence]: what stands out of the figures by the rules of `benchd.report.stands_out`, farthest first
     doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
                   follow, and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for
                   which intervals are known to fall short ("coverage"); the steps in doubt
@@ -75,7 +76,9 @@ from benchd.analysis.results_log import Drift, DriftSegment, Setting, Sweep, Swe
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import judged_by
+from benchd.report.summary import what_stands_out
 from benchd.report.uncertain import uncertainty_fields
+from benchd.report.units import sentence
 from benchd.report.words import SIMULATED
 
 Json = dict[str, Any]
@@ -157,6 +160,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "offsets": _named(results.offsets, simulated),
         "precision": _precision(results.precision),
         "conditions": {one["key"]: one for one in _plain(results.conditions, simulated)},
+        "stands_out": [sentence(text) for text in what_stands_out(results)],
         "doubts": _plain(results.doubts, simulated),
     }
 

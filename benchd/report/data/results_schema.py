@@ -97,6 +97,7 @@ def results_schema() -> Json:
         "compensation": {"type": "object", "additionalProperties": _named(Compensation, definitions)},
         "precision": _PRECISION,
         "conditions": {"type": "object", "additionalProperties": _shape(RecordedCondition, definitions)},
+        "stands_out": {"type": "array", "items": _PLAIN[str], "description": "by written rules, farthest first"},
         "doubts": {"type": "array", "items": _shape(Doubt, definitions)},
         "offsets": {"type": "object", "additionalProperties": _named(Offset, definitions)},
     }

@@ -26,7 +26,7 @@ from benchd.report.page.parts import (
 )
 from benchd.report.summary import Summary
 from benchd.report.units import behind, plain_name, printed, sentence, titled, unit_text
-from benchd.report.words import capital, unbroken
+from benchd.report.words import unbroken
 
 MAX_ENDS, MAX_FIGURES = 8, 4
 """Figures of a long sweep whose both ends stand there, and of a short one at each point; the sweep's table has all."""
@@ -34,7 +34,7 @@ MAX_ENDS, MAX_FIGURES = 8, 4
 
 def opening(summary: Summary) -> str:
     """The HTML of it, without a heading."""
-    made = "".join(warning(capital(text)) for text in summary.warnings)
+    made = "".join(warning(sentence(text)) for text in summary.warnings)
     if summary.sweep is None:
         made += _lines([line for block in summary.blocks for line in block.lines])
     elif len(summary.sweep.rows) > OPEN_ROWS:
@@ -44,7 +44,7 @@ def opening(summary: Summary) -> str:
     if summary.stands_out:
         items = "".join(tag("li", tied(esc(printed(sentence(text))))) for text in summary.stands_out)
         made += tag("p", tag("b", "Stands out")) + tag("ul", items, class_="stands-out")
-    said = (*map(capital, summary.notes), *summary.run)
+    said = (*map(sentence, summary.notes), *summary.run)
     return made + "".join(tag("p", tied(esc(printed(text))), class_="method") for text in said)
 
 

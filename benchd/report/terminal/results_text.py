@@ -9,8 +9,10 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
 from benchd.report.sections.whole_log import absent_section, run_sections
+from benchd.report.summary import what_stands_out
 from benchd.report.terminal.section_text import named_lines, section_lines
 from benchd.report.terminal.text_page import Page, page_for
+from benchd.report.units import sentence
 from benchd.report.words import printable
 
 FIGURES = (
@@ -33,7 +35,7 @@ def render_text(
     changes no letter. A sweep is a table, and what is printed of a run without one, point by point.
     """
     page = page_for(width, colour)
-    lines = [*page.simulated(results.simulated), *_head(results, log, page)]
+    lines = [*page.simulated(results.simulated), *_head(results, log, page), *_stands_out(results, page)]
     sweep = results.sweep
     if sweep:
         from benchd.report.sections.sweep import sweep_section
@@ -96,6 +98,11 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     if log:
         rows.append(("log", f"{printable(log.file)}, sha256 {log.sha256[:16]}"))
     return [*named_lines(rows, page), *_doubtful(results, page)]
+
+
+def _stands_out(results: Results, page: Page) -> list[str]:
+    remarks = [sentence(text) for text in what_stands_out(results)]
+    return [*page.heading("Stands out", ""), *(row for text in remarks for row in page.prose(text))] if remarks else []
 
 
 def _doubtful(results: Results, page: Page) -> list[str]:

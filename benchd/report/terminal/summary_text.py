@@ -1,8 +1,8 @@
 """A summary as text: one screen of 22 lines of 80 columns at most, whatever the plan.
 
-What has no room is left out in this order: the last line that says SIMULATED (the first one stays), remarks, figures
-beside a line's own, further lines of a block, blocks, which are counted then. What must not be missed is never left
-out, nor the sign of a bound, nor an interval.
+What has no room is left out in this order: the last line that says SIMULATED (the first one stays), remarks but the
+foremost, empty lines, figures beside a line's own, further lines of a block, blocks. Remarks and blocks are counted
+then. What must not be missed is never left out, nor the foremost remark, the sign of a bound, an interval.
 """
 
 from __future__ import annotations
@@ -25,11 +25,27 @@ WIDTH, LINES, CHECK_LINES = 80, 22, 6
 MAX_WARNINGS = 4
 NAME, FIGURE = 20, 18
 """The columns of names and of figures are so wide at most; what is longer moves the rest of its own line."""
-COMPLETE = ((3, True, True), (3, False, True), (2, False, True))
-WAYS = (*COMPLETE, (2, False, False), (1, False, False))
-WAYS_OF_SWEEP = (*COMPLETE, (1, False, True), (0, False, True), *WAYS[-2:])
-"""How many remarks; SIMULATED in the last line too? Must all that stands beside a figure be there? The first that fits.
-"""
+STAND_OUT = 3
+"""So many remarks at most; further ones are counted."""
+
+
+class _Way(NamedTuple):
+    """How a screen is filled: so many remarks and empty lines; SIMULATED in the last line too? Must all that stands
+    beside a figure be there? Is it said how to see one block?"""
+
+    remarks: int
+    gaps: int = 2
+    last: bool = False
+    complete: bool = True
+    block: bool = True
+
+
+_TIGHT = _Way(1, gaps=0, block=False)
+WAYS = (
+    *(_Way(STAND_OUT, last=True), _Way(STAND_OUT), _Way(2), _Way(2, gaps=1), _Way(1), _Way(1, gaps=1)),
+    *(_Way(1, gaps=0), _TIGHT, _Way(2, complete=False), _Way(1, complete=False), _TIGHT._replace(complete=False)),
+)
+"""The first that fits."""
 
 
 def render_summary(
@@ -42,22 +58,29 @@ def render_summary(
     page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
     head = [] if check else _flow(summary.head, "   ")
     top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour, check=check)]
-    gap = [] if check else [""]
-    end = _flow(_ending(summary, log, check=check), "   ")
     lines: list[str] = []
-    for remarks, last, complete in WAYS_OF_SWEEP if summary.sweep else WAYS:
-        said = "; ".join(summary.stands_out[:remarks])
-        foot = [*(wrapped(f"Stands out: {said}.", WIDTH, "", INDENT) if said else []), *end]
-        foot += page.simulated(summary.simulated and last)
-        room = most - len(top) - len(foot) - 2 * len(gap)
-        body = _whole(summary, room, complete=complete)
-        lines = [*top, *gap, *(body or _cut(summary, room)), *gap, *foot]
+    for way in WAYS:
+        above, below = ([""] * (not check and way.gaps >= needed) for needed in (1, 2))
+        end = _flow(_ending(summary, log, check=check, block=way.block), "   ")
+        foot = [*_stands_out(summary.stands_out, way.remarks), *end, *page.simulated(summary.simulated and way.last)]
+        room = most - len(top) - len(foot) - len(above) - len(below)
+        body = _whole(summary, room, complete=way.complete)
+        lines = [*top, *above, *(body or _cut(summary, room)), *below, *foot]
         if body:
             break
     return "\n".join(lines) + "\n"
 
 
 INDENT = "  "
+
+
+def _stands_out(remarks: Sequence[str], most: int) -> list[str]:
+    """The first remarks, and how many more there are."""
+    if not remarks:
+        return []
+    gone = len(remarks) - most
+    more = f" {gone} more: --details." if gone > 0 else ""
+    return wrapped(f"Stands out: {'; '.join(remarks[:most])}.{more}", WIDTH, "", INDENT)
 
 
 def _whole(summary: Summary, room: int, *, complete: bool) -> list[str]:
@@ -174,7 +197,7 @@ def _warnings(warnings: Sequence[str], colour: bool, *, check: bool) -> list[str
     return [paint(line, "yellow", colour) for line in lines]
 
 
-def _ending(summary: Summary, log: LogReference | None, *, check: bool) -> list[str]:
+def _ending(summary: Summary, log: LogReference | None, *, check: bool, block: bool) -> list[str]:
     """How the run went, and how to see all, or one block."""
     if check:
         return [*summary.run, *([f"Log: {printable(log.file)}"] if log else [])]
@@ -183,8 +206,8 @@ def _ending(summary: Summary, log: LogReference | None, *, check: bool) -> list[
     every = (
         command if file.isprintable() and len(command) + len(EVERYTHING) <= WIDTH else "benchd results LOG --details"
     )
-    block = [f"One block: --block {summary.block}"] if summary.block else []
-    return [*summary.run, f"{EVERYTHING}{every}", *block]
+    one = [f"One block: --block {summary.block}"] if block and summary.block else []
+    return [*summary.run, f"{EVERYTHING}{every}", *one]
 
 
 EVERYTHING = "Everything: "
