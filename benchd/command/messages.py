@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterable
+from shutil import get_terminal_size
 from typing import TextIO
 
 
@@ -35,6 +37,15 @@ def say(text: str, end: str = "\n") -> None:
     erase = "\r\x1b[K" if _Screen.drawn else ""
     _Screen.drawn = False
     _write(f"{erase}{text}{end}")
+
+
+def heed(cautions: Iterable[str]) -> None:
+    """What the operator should heed, in lines of the terminal's width."""
+    from benchd.report.words import caution_text, wrapped
+
+    for caution in cautions:
+        text = caution_text(caution)
+        say("\n".join(wrapped(text, get_terminal_size().columns, "", "  ")) if sys.stderr.isatty() else text)
 
 
 def prompt(text: str) -> None:

@@ -32,9 +32,9 @@ class FigureNames:
     where: str = ""
 
     def meant(self, typed: str) -> str:
-        """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks or "dE00" for "delta E".
+        """The figure that was meant: by its plain name, its short one, or either with hyphens for blanks.
 
-        Capital and small letters are the same. ``typed`` itself when there is none.
+        "dE00" stands for "delta E" too. Capital and small letters are the same. ``typed`` itself when there is none.
         """
         if typed in self.names:
             return typed

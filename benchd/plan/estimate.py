@@ -169,6 +169,7 @@ class TimeLeft:
         self._waiting_s = sum(self._waiting.values())
         self._over_s = sum(self._planned_s.values()) - self._waiting_s
         self._planned_here_s = self._took_here_s = self._warmed_s = 0.0
+        self._share = 0.0
         self._is_warm = False
         if self._warm_up and self._warm_up not in self._waiting:
             self._warmed_up(self._minimum_s)
@@ -216,9 +217,11 @@ class TimeLeft:
 
     @property
     def share(self) -> float:
-        """How much of the run is over, 0 to 1."""
+        """How much of the run's time is over, 0 to 1; it never falls, though what is left may grow."""
         left_s = (self.minimum_s + self.maximum_s) / 2
-        return 1.0 if not self._waiting else self._over_s / ((self._over_s + left_s) or 1.0)
+        now = 1.0 if not self._waiting else self._over_s / ((self._over_s + left_s) or 1.0)
+        self._share = max(self._share, now)
+        return self._share
 
     @property
     def _steps_s(self) -> float:

@@ -56,6 +56,12 @@ def plain(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")
 
 
+def caution_text(caution: str, whose: str = "") -> str:
+    """What the operator should heed, as it stands in all commands; ``whose``: which jobs it is about."""
+    about = f" ({whose})" if whose else ""
+    return f"Caution{about}: {caution.rstrip('.')}."
+
+
 def capital(text: str) -> str:
     """``text`` with its first letter large and the others as they are."""
     return text[:1].upper() + text[1:]

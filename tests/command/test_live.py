@@ -51,6 +51,10 @@ def test_a_warm_up_and_a_reference_again_after_a_pause_are_told_like_any_step(
         live.observer.event(Event("reading", step, 1, total))
     said = capsys.readouterr().err
     assert "SIMULATED  warm-up done: 1 step, " in said
+    [white, black] = [step for step in job.steps if step.base == "luminance"]
+    for step in (white, again[0]):
+        live.observer.event(Event("step", step, 1, total))
+    assert "luminance done" not in capsys.readouterr().err, f"{black.id} is still to come"
     live.observer.event(Event("step", job.steps[0], 1, total))
     assert live.finish(Outcome(False, "Ctrl-C", asked=True)) == Exit.PAUSED
     assert "Paused by Ctrl-C.\nThe warm-up begins anew. Go on with: benchd resume " in capsys.readouterr().err

@@ -26,7 +26,7 @@ KNOWN = FigureNames(
     frozenset(
         {
             *("white luminance", "contrast", "white CCT", "contrast at brightness=50", "contrast/sequential/ratio"),
-            "maximum peak luminance",
+            *("maximum peak luminance", "grayscale delta E mean"),
         }
     ),
     {"white": "white luminance", "contrast": "contrast", "cct": "white CCT", "hdr-peak": "maximum peak luminance"},
@@ -44,6 +44,7 @@ KNOWN = FigureNames(
         ("contrast/sequential/ratio", "contrast/sequential/ratio"),
         ("gloss", "gloss"),
         ("hdr-peak", "maximum peak luminance"),
+        ("Grayscale dE00 mean", "grayscale delta E mean"),
     ],
 )
 def test_a_figure_is_found_by_any_of_its_names(typed: str, found: str) -> None:

@@ -38,12 +38,12 @@ STEPS = (
 def test_golden_summary() -> None:
     assert render_plan(NIGHT, plan="night", bench="lab-2", cautions=("do not watch the screen",)) == (
         "Plan night on bench lab-2: 53 steps, 158 readings, 25 moves of the meter by the operator\n"
-        "  warm-up                                       until stable, 20 to 60 min; readings not counted here\n"
+        "  warm-up                                       until stable, 20 to 60 min; readings not counted\n"
         "  luminance    2 steps    8 readings            12 s\n"
         "  uniformity  50 steps  150 readings  25 moves  26 min\n"
         "  total                                         46 to 86 min\n"
         "  the operator is needed for about 26 min of it (uniformity)\n"
-        "Caution: do not watch the screen\n"
+        "Caution: do not watch the screen.\n"
     )
 
 

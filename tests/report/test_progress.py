@@ -22,16 +22,17 @@ STANDING = Progress(
 
 def test_the_whole_line() -> None:
     assert progress_line(STANDING, width=160) == (
-        "grayscale  14/21  code 166  122.4 cd/m2  6510 K  [=====>          ]  41 %  18 min left  faults 0  "
+        "grayscale  step 14/21  code 166  122.4 cd/m2  6510 K  [=====>          ]  time 41 %  18 min left  faults 0  "
         "log plover-27-1/2026-03-02T1812.log"
     )
 
 
 def test_a_narrow_terminal_loses_the_least_needed_first() -> None:
     assert progress_line(STANDING, width=80) == (
-        "grayscale  14/21  code 166  122.4 cd/m2  6510 K  41 %  18 min left  faults 0"
+        "grayscale  step 14/21  code 166  122.4 cd/m2  time 41 %  18 min left  faults 0"
     )
-    assert progress_line(STANDING, width=50) == "grayscale  14/21  122.4 cd/m2  41 %  18 min left"
+    assert progress_line(STANDING, width=66) == "grayscale  step 14/21  code 166  122.4 cd/m2  time 41 %  faults 0"
+    assert progress_line(STANDING, width=50) == "grayscale  code 166  time 41 %  faults 0"
 
 
 @pytest.mark.parametrize("width", [1, 20, 40, 80, 100, 200])
@@ -59,7 +60,7 @@ def test_colour_changes_no_letter() -> None:
 
 def test_the_warm_up_and_what_is_not_known_yet() -> None:
     start = Progress(block="", step=1, steps=1, what="warm-up", done=0.0, left_s=None, faults=0, log="a.log")
-    assert progress_line(start) == "warm-up  [                ]  0 %  faults 0  log a.log"
+    assert progress_line(start) == "warm-up  [                ]  time 0 %  faults 0  log a.log"
 
 
 def test_time_that_is_still_open_has_a_least_and_a_most() -> None:
@@ -76,7 +77,7 @@ def test_a_reading_out_of_range_is_named_not_numbered() -> None:
 
 def test_one_line_a_block_without_a_terminal() -> None:
     done = replace(STANDING, step=21, done=0.5)
-    assert block_line(done) == "grayscale done: 21 steps, 50 % of the run, 18 min left, 0 faults"
+    assert block_line(done) == "grayscale done: 21 steps, 50 % of the time, 18 min left, 0 faults"
 
 
 @pytest.mark.parametrize(

@@ -121,7 +121,7 @@ def test_a_block_that_gave_nothing_has_a_line_that_says_why() -> None:
 
 
 def test_a_check_has_six_lines() -> None:
-    own = made.changed(made.results(bench_s=41.0), uniformity=(), grayscale=(), patches=())
+    own = made.changed(made.results(bench_s=41.0, warm_up=None), uniformity=(), grayscale=(), patches=())
     assert screen(own, check=True) == (
         "! meter uncertainty not stated: ± is of the readings' standard deviation alone\n"
         "  white     384.6 cd/m2  6478 K, Duv +0.0031\n"

@@ -190,8 +190,8 @@ def test_a_skew_contrast_is_shown_with_both_ends_and_no_other_interval() -> None
 
 def test_each_delta_e_names_its_white_adaptation_and_formula_and_each_gamma_its_rule() -> None:
     text = render_text(made.results(), width=160)
-    for convention in ("white_luminance", "white_measured", "absolute"):
-        said = f"{convention}. Lab white: white of {convention}. Adaptation: no adaptation. CIEDE2000 after"
+    for convention, short in (("white_luminance", "lum."), ("white_measured", "meas."), ("absolute", "abs.")):
+        said = f"dE00 {short}: Lab white: white of {convention}. Adaptation: no adaptation. CIEDE2000 after"
         assert said in text
     assert "gamma, white fixed: rule True" in text
     assert "gamma, free slope: rule False" in text

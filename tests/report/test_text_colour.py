@@ -55,8 +55,8 @@ def test_no_gamut_figure_without_its_diagram(results: Results) -> None:
 def test_every_average_says_its_white_aim_adaptation_and_formula(results: Results) -> None:
     text = " ".join(render_text(results, width=100).split())
     for words in (
-        "dE00 lum.: Lab white: the space's white x 0.3127 y 0.3290 at the luminance of the measured white",
-        "dE00 meas.: Lab white: the measured white. Adaptation: Bradford, of the targets from the space's white",
+        "screen's luminance. Lab white: the space's white x 0.3127 y 0.3290 at the luminance of the measured white",
+        "own white and luminance. Lab white: the measured white. Adaptation: Bradford, of the targets from",
         "CIEDE2000 after ISO/CIE 11664-6",
         "CIE 1994 for graphic arts, kL 1, K1 0.045, K2 0.015, the target as reference (not symmetric)",
         "1 colour outside the space, held against the clamped codes that were shown",
@@ -74,7 +74,7 @@ def test_a_colour_that_the_space_does_not_hold_is_marked_wherever_it_is_named() 
     assert [value for value in brief(block).lines[0].also if value.at == "at tcs12-blue*"]
     assert brief(block).lines[0].note.endswith("; * outside srgb")
     text = render_text(found, width=140)
-    (average,) = [line for line in text.splitlines() if line.lstrip().startswith("dE00, unclamped, white_luminance ")]
+    (average,) = [line for line in text.splitlines() if line.lstrip().startswith("dE00, unclamped, target's ")]
     assert "tcs12-blue*," in average
     assert "* outside the space" in text
 

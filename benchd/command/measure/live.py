@@ -113,13 +113,22 @@ class Live:
             say(f"Skipped: {event.text}.")
         if event.kind == "step":
             self._end_step()
-            if self._step is not None and self._step.block != event.step.block and not self._terminal:
+            if self._step is not None and self._step.block != event.step.block and self._says_done(self._step):
                 say(block_line(self._progress(self._step, event.reading)))
             self._step = event.step
         if event.kind == "warm_up" and self._time is not None:
             self._time.warming(self._bench_s() - self._began_s)
         if self._terminal and event.kind in ("reading", "warm_up", "step"):
             self._draw(event)
+
+    def _says_done(self, step: Step) -> bool:
+        """Without a terminal a block is reported once all its steps are done: some have one at the end of the run.
+
+        One that the plan does not have, such as a warm-up after a pause, is reported by itself.
+        """
+        of_block = self._of_block.get(step.block, ())
+        over = {*self._state.done, *self._state.skipped, step.id}
+        return not self._terminal and (step.id not in of_block or over.issuperset(of_block))
 
     def _end_step(self) -> None:
         """The step under way is done; the next one begins now."""
@@ -206,7 +215,7 @@ class Live:
         """Report how it ended; the exit code that goes with it."""
         if outcome.complete:
             state = self._state
-            if self._step is not None and self._time is not None and not self._terminal:
+            if self._step is not None and self._time is not None and self._says_done(self._step):
                 self._time.finished(self._step.id, 0.0)
                 say(block_line(self._progress(self._step, None)))
             skipped = f", {len(state.skipped)} skipped" if state.skipped else ""

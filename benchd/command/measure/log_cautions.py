@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from pathlib import Path
 
-from benchd.command.messages import say
+from benchd.command.messages import heed
 from benchd.errors import BenchdError
 from benchd.plan.safety import cautions
 from benchd.run.job import jobs_from_log
@@ -25,6 +25,5 @@ def say_cautions_of(log: Path) -> bool:
         return bool(started.body.get("simulated"))
     with suppress(BenchdError):
         job, bench = jobs_from_log(started.body, str(log))
-        for caution in cautions(job.plan, job.steps, bench.bench):
-            say(f"Caution: {caution}")
+        heed(cautions(job.plan, job.steps, bench.bench))
     return bool(started.body.get("simulated"))

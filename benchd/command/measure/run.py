@@ -15,7 +15,7 @@ from benchd.command.log_names import as_typed, default_log, log_named
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.measure.log_cautions import say_cautions_of
-from benchd.command.messages import coloured, say
+from benchd.command.messages import coloured, heed, say
 from benchd.command.output import fresh, one_line, print_as, sample_name
 from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
@@ -143,8 +143,7 @@ def run_job(
     """
     refuse_unfit(job.plan, bench, job.document)
     log, sample, note = fresh(log), sample_name(sample), one_line("--note", note)
-    for caution in cautions(job.plan, job.steps, bench.bench):
-        say(f"Caution: {caution}")
+    heed(cautions(job.plan, job.steps, bench.bench))
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
     for need in manual_settings(job, bench):

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from benchd.command.messages import say
+from benchd.command.messages import heed
 from benchd.command.output import width
 from benchd.daemon.job_control import FINISHED, Job, JobState, Snapshot
 from benchd.local_time import end_time, local_time
 from benchd.report.terminal.progress import Progress, bar
-from benchd.report.words import SIMULATED, by_reason, columns, wrapped
+from benchd.report.words import SIMULATED, by_reason, caution_text, columns, wrapped
 
 
 def job_table(jobs: Iterable[Job]) -> str:
@@ -57,13 +57,12 @@ def _cautions(jobs: Sequence[Job]) -> Iterator[str]:
     """Each caution once, with the jobs that it holds for."""
     pairs = [(caution, job.id) for job in jobs if job.state not in FINISHED for caution in job.cautions]
     for caution, whose in by_reason(pairs):
-        yield from wrapped(f"Caution ({', '.join(whose)}): {caution}", width(), hanging="    ")
+        yield from wrapped(caution_text(caution, ", ".join(whose)), width(), hanging="    ")
 
 
 def say_cautions(job: Job) -> None:
     """What the operator should heed before the job lights the screen."""
-    for caution in job.cautions:
-        say(f"Caution: {caution}")
+    heed(job.cautions)
 
 
 def job_head(job: Job) -> str:

@@ -14,6 +14,7 @@ from benchd.report.model import Column, Item, Line, Section, Table, Value, Words
 from benchd.report.plots.chromaticity import Chromaticities, Point, point
 from benchd.report.plots.plot import Ink, Plot, legend
 from benchd.report.stands_out import DELTA_E_2000, Remark, over
+from benchd.report.units import sentence
 from benchd.report.words import count
 
 MAX_ARROWS = 100
@@ -146,7 +147,7 @@ def _averages(block: Colours) -> Iterator[Item]:
         yield Words(f"colour differences absent: {'; '.join(reasons)}", "warning")
         return
     ordered = sorted(block.accuracy, key=lambda one: one.name != block.primary)
-    also = (f"{AIMS[ordered[0].aim]}, {ordered[0].convention}",)
+    also = (f"{AIMS[ordered[0].aim]}, {REFERENCES[ordered[0].convention]}",)
     yield Line("mean dE00", ordered[0].mean, "dE00", also, note="")
     yield Line("maximum dE00", ordered[0].maximum, "dE00", also, note="")
     yield Table(f"Colour differences of {block.list}", AVERAGES, tuple(_average(one, block) for one in ordered))
@@ -163,7 +164,7 @@ def _average(one: Accuracy, block: Colours) -> tuple[Value, ...]:
     chosen = "the plan" if one.convention == block.primary and one.aim == block.aim else None
     averages = (one.mean, one.median, one.percentile_95, one.maximum)
     return (
-        f"{formula}, {AIMS[one.aim]}, {one.convention}",
+        f"{formula}, {AIMS[one.aim]}, {REFERENCES[one.convention]}",
         chosen,
         *averages,
         ", ".join(_marked(one.worst[:3], block)),
@@ -173,8 +174,8 @@ def _average(one: Accuracy, block: Colours) -> tuple[Value, ...]:
 
 def _said(one: Accuracy) -> str:
     if not one.mean.present:
-        return f"{one.convention}. Absent: {one.mean.why}"
-    return f"{one.convention}. Lab white: {one.white}. Adaptation: {one.adaptation}"
+        return f"{sentence(REFERENCES[one.convention])}. Absent: {one.mean.why}"
+    return f"{sentence(REFERENCES[one.convention])}. Lab white: {one.white}. Adaptation: {one.adaptation}"
 
 
 def colours(block: Colours) -> Chromaticities:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from benchd.report.terminal.text_page import Page
-from benchd.report.words import SIMULATED, columns, count, duration, span
+from benchd.report.words import SIMULATED, caution_text, columns, count, duration, span, wrapped
 
 if TYPE_CHECKING:
     from benchd.plan.estimate import Estimate
@@ -32,12 +32,12 @@ def render_plan(
     page = Page(width, colour)
     mark = f" ({SIMULATED})" if simulated else ""
     lines = page.prose(f"Plan {plan}{f' on bench {bench}' if bench else ''}{mark}: {_amount(estimate)}", "")
-    lines += _times(estimate)
+    lines += _times(estimate, page.width)
     if estimate.operator_s:
         where = ", ".join(estimate.manual_blocks)
         lines += page.prose(f"the operator is needed for about {duration(estimate.operator_s)} of it ({where})")
     for caution in cautions:
-        lines += page.warning(f"Caution: {caution}", "")
+        lines += page.warning(caution_text(caution), "")
     if steps:
         lines += ["", *_every(steps, moves, manual_moves=bool(estimate.manual_blocks))]
     return "\n".join(lines) + "\n"
@@ -70,14 +70,17 @@ def _amount(estimate: Estimate) -> str:
     return ", ".join(amounts)
 
 
-def _times(estimate: Estimate) -> list[str]:
-    rows = [("warm-up", "", "", "", _warm_up(estimate))]
+def _times(estimate: Estimate, width: int) -> list[str]:
+    warm_up = _warm_up(estimate)
+    rows = [("warm-up", "", "", "", warm_up)]
     for block in estimate.blocks:
         moves = count(block.moves, "move") if block.moves else ""
         amounts = (count(block.steps, "step"), count(block.readings, "reading"), moves)
         rows.append((block.name, *amounts, duration(block.seconds)))
     rows.append(("total", "", "", "", span(estimate.minimum_s, estimate.maximum_s)))
-    return [f"  {row}" for row in columns(rows, left=(0, 4))]
+    first, *lines = [f"  {row}" for row in columns(rows, left=(0, 4))]
+    begin = first.removesuffix(warm_up)
+    return [*wrapped(warm_up, width, begin, " " * len(begin)), *lines]
 
 
 def _warm_up(estimate: Estimate) -> str:
@@ -87,7 +90,7 @@ def _warm_up(estimate: Estimate) -> str:
     how_long = duration(maximum_s) if minimum_s == maximum_s else f"until stable, {span(minimum_s, maximum_s)}"
     if estimate.consecutive_s:
         how_long += f", then consecutive readings, {duration(estimate.consecutive_s)}"
-    return f"{how_long}; readings not counted here"
+    return f"{how_long}; readings not counted"
 
 
 def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) -> list[str]:

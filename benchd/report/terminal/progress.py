@@ -55,25 +55,25 @@ def what(labels: Mapping[str, str | int | float], place: str = "centre") -> str:
 def progress_line(progress: Progress, *, width: int = 120, colour: bool = False) -> str:
     """One line for a terminal, at most ``width`` signs (colour codes not counted), no line end.
 
-    Where the terminal is narrow, parts are left out, the least needed first: log, bar, colour temperature,
-    the time of the end, faults while there are none.
+    Where the terminal is narrow, parts are left out, the least needed first: log, bar, colour temperature, the time of
+    the end, what is left, the step. No reading stands without its patch; the share of the time and the faults stay.
     """
     faults = f"faults {progress.faults}"
     parts = {
         "simulated": SIMULATED if progress.simulated else "",
         "block": progress.block or "warm-up",
-        "step": f"{progress.step}/{progress.steps}" if progress.steps > 1 else "",
+        "step": f"step {progress.step}/{progress.steps}" if progress.steps > 1 else "",
         "what": progress.what if progress.what != (progress.block or "warm-up") else "",
         "luminance": _luminance(progress),
         "cct": f"{number(progress.cct_k, 'K')} K" if progress.cct_k is not None else "",
         "bar": bar(progress.done),
-        "percent": f"{int(100 * _share(progress.done))} %",
+        "percent": f"time {int(100 * _share(progress.done))} %",
         "left": _left(progress),
         "ends": f"ends {progress.ends}" if progress.ends else "",
         "faults": faults,
         "log": f"log {progress.log}",
     }
-    droppable = ["log", "bar", "cct", "ends", *([] if progress.faults else ["faults"]), "what"]
+    droppable = ["log", "bar", "cct", "ends", "left", "step", "luminance", "what"]
     while droppable and len(_joined(parts)) > width:
         parts[droppable.pop(0)] = ""
     line = _joined(parts)[:width]
@@ -92,7 +92,7 @@ def block_line(progress: Progress) -> str:
     first = f"{SIMULATED}  " if progress.simulated else ""
     percent = int(100 * _share(progress.done))
     return (
-        f"{first}{name} done: {count(progress.steps, 'step')}, {percent} % of the run{left}, "
+        f"{first}{name} done: {count(progress.steps, 'step')}, {percent} % of the time{left}, "
         f"{count(progress.faults, 'fault')}"
     )
 
