@@ -28,7 +28,7 @@ from benchd.report.summary import Summary
 from benchd.report.units import behind, plain_name, printed, sentence, titled, unit_text
 from benchd.report.words import unbroken
 
-MAX_ENDS, MAX_FIGURES = 8, 4
+MAX_ENDS, MAX_FIGURES = 8, 6
 """Figures of a long sweep whose both ends stand there, and of a short one at each point; the sweep's table has all."""
 
 

@@ -200,7 +200,7 @@ def _warnings(warnings: Sequence[str], colour: bool, *, check: bool) -> list[str
 def _ending(summary: Summary, log: LogReference | None, *, check: bool, block: bool) -> list[str]:
     """How the run went, and how to see all, or one block."""
     if check:
-        return [*summary.run, *([f"Log: {printable(log.file)}"] if log else [])]
+        return [*summary.run, *([f"{LOG}{printable(log.file)}"] if log else [])]
     file = shlex.quote(log.file) if log else "LOG"
     command = f"benchd results {file} --details"
     every = (
@@ -210,15 +210,15 @@ def _ending(summary: Summary, log: LogReference | None, *, check: bool, block: b
     return [*summary.run, f"{EVERYTHING}{every}", *one]
 
 
-EVERYTHING = "Everything: "
+EVERYTHING, LOG = "Everything: ", "Log: "
 
 
 def _flow(parts: Sequence[str], gap: str, indent: str = "") -> list[str]:
-    """Parts one after another; one that no longer fits begins a new line, and none is longer than a line."""
+    """Parts one after another; one that no longer fits begins a new line. None but a path is longer than a line."""
     lines: list[str] = []
     for part in parts:
         if lines and len(longer := f"{lines[-1]}{gap}{part}") <= WIDTH:
             lines[-1] = longer
         else:
-            lines.append(shortened(f"{indent}{part}", WIDTH))
+            lines.append(part if part.startswith(LOG) else shortened(f"{indent}{part}", WIDTH))
     return lines
