@@ -21,6 +21,6 @@ def line(*readings: LatestReading) -> str:
 
 def test_a_reading_of_the_patch_before_is_not_told_as_one_of_this_patch() -> None:
     assert "cd/m2" not in line(GREY)
-    assert line(GREY).startswith("SIMULATED  luminance  2/4  black")
+    assert line(GREY).startswith("SIMULATED  luminance  step 2/4  black")
     assert "black  0.3182 cd/m2" in line(GREY, BLACK)
     assert "cd/m2" not in line()

@@ -11,6 +11,7 @@ import pytest
 from benchd.cli import main
 from benchd.command.log_names import default_log, log_named, which_log
 from benchd.daemon.folders import NoPlace, ServiceLocks, places
+from benchd.errors import InputError
 from benchd.library.scan import INDEX_NAME
 from benchd.user_folders import earlier_folders, library_folder, sample_folder
 from tests.library.conftest import write_log
@@ -142,7 +143,11 @@ def test_a_log_is_named_by_its_path_in_the_library_or_by_its_sample(
     assert capsys.readouterr().err == ""
     assert log_named("plover-27/1") == str(newer)
     assert capsys.readouterr().err == f"Note: of 2 logs of plover-27/1 the newest: {newer}\n"
-    assert log_named("plover-27/2") == "plover-27/2", "what opens it reports that it is not there"
+    assert log_named("tern-24/2") == "tern-24/2", "what opens it reports that it is not there"
+    with pytest.raises(
+        InputError, match=r"'plover-27/2', .* did you mean plover.27/1\? Its newest log: benchd results"
+    ):
+        log_named("plover-27/2")
     assert log_named("") == ""
     Path("plover-27-1").mkdir()
     assert log_named("plover-27-1") == "plover-27-1", "what is here comes first"

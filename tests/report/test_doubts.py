@@ -52,7 +52,13 @@ def test_without_an_answer_every_view_has_the_doubt() -> None:
     assert "In doubt: white did not change" in page
 
 
-@pytest.mark.parametrize("answer", ["yes", "changed", "again"])
+def test_a_confirmation_by_a_key_leaves_it() -> None:
+    """The same key answers every prompt, and the light has not changed."""
+    (doubt,) = analyse(log("yes").end()).doubts
+    assert doubt.text == f"{NOTE}, and the operator confirmed that it was set"
+
+
+@pytest.mark.parametrize("answer", ["changed", "again"])
 def test_with_one_there_is_none(answer: str) -> None:
     results = analyse(log(answer).end())
     assert to_json(results, LOG)["doubts"] == []

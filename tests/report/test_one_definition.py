@@ -159,7 +159,7 @@ def test_gamma_fits_that_disagree_are_remarked_on() -> None:
     fixed, free = float(np.linalg.lstsq(x[:, None], y, rcond=None)[0][0]), float(np.polyfit(x, y, 1)[0])
     assert f"the target's own curve at these codes: {fixed:.2f} and {free:.2f}" in remark
     assert remark in text
-    assert remark[1:] in page.replace("\u00a0", " ")
+    assert remark[1:].replace("cd/m2", "cd/m²") in page.replace("\u00a0", " ")
     assert views(analysed(lambda code: xyz(200.0 * (code / 255) ** 2.2 + 0.05)))[2] == []
 
 
@@ -188,7 +188,7 @@ def test_a_white_darker_than_a_grey_is_remarked_on() -> None:
     remark = next(one for one in remarks if "darker" in one)
     assert remark.startswith("white, code 255, is darker than the grey of code 230: 240 against 260 cd/m2")
     assert remark in text
-    assert remark[1:] in page.replace("\u00a0", " ")
+    assert remark[1:].replace("cd/m2", "cd/m²") in page.replace("\u00a0", " ")
     same = analysed(lambda code: xyz(240.0 if code == 255 else 240.01 if code == 230 else 0.1 + code / 2))
     assert not [one for one in grey(same).remarks if "darker" in one], "within the standard deviation"
 

@@ -192,7 +192,7 @@ def _warnings(warnings: Sequence[str], colour: bool, *, check: bool) -> list[str
     more = [f"{gone} more warnings: see --details"] if gone else []
     if check and gone:
         more = [f"{shortened(warnings[0], WIDTH - 30)} (and {gone - 1} more: see results)"]
-    width = WIDTH if len(warnings) > 1 or check else 2 * WIDTH - 10  # a single one may have two lines
+    width = WIDTH if len(warnings) > 2 or check else 2 * WIDTH - 10  # one or two may have two lines each
     lines = (row for text in (*kept, *more) for row in wrapped(shortened(f"! {text}", width), WIDTH, "", INDENT))
     return [paint(line, "yellow", colour) for line in lines]
 
