@@ -7,12 +7,11 @@ from importlib import import_module
 from itertools import combinations
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field, StringConstraints, WithJsonSchema
+from pydantic import BeforeValidator, Field, StringConstraints, ValidationInfo, WithJsonSchema
 
 from benchd.profile.conditions_model import BenchConditions
 from benchd.profile.display import Controls, DdcPart, Expected, Flicker
 from benchd.profile.reading.base import CheckedLazily, ProfileModel, Rule, Wrong, numbers_of, wrong
-from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import Name
 from benchd.profile.stated_meter import LuminanceRange, MeterUncertainty, Resolution
 from benchd.profile.timing import Timing
@@ -29,15 +28,15 @@ Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]
 
 
-def _millimetres(value: Any) -> tuple[float, ...]:
+def _millimetres(value: Any, info: ValidationInfo) -> tuple[float, ...]:
     found = numbers_of(value, 2)
     if found is None or max(map(abs, found)) > MAX_MM:
-        raise wrong(f"{show(value)}: write [x, y] in millimetres, each at most {MAX_MM:g}")
+        raise wrong(f"{info.field_name}: write [x, y] in millimetres, with a comma, each at most {MAX_MM:g}")
     return found
 
 
-def _size(value: Any) -> tuple[float, ...]:
-    found = _millimetres(value)
+def _size(value: Any, info: ValidationInfo) -> tuple[float, ...]:
+    found = _millimetres(value, info)
     if 0 in found:
         raise wrong("a screen has a width and a height; write [width, height] in millimetres")
     return found
@@ -72,6 +71,12 @@ _SCREENS = {"command": "a command", "monitor": "a monitor", "connect": "connect"
 class ScreenPart(ProfileModel):
     """The screen: a monitor of this computer, or a command that stands in for one."""
 
+    for_word: ClassVar[Mapping[str, str]] = {
+        "": "{monitor: {}}",
+        "command": "{command: [words of the command]}",
+        "connect": "{connect: HOST:PORT, token_file: FILE}",
+        "prompt": "{prompt: what shows the patches, size: 3840x2160}",
+    }
     key_rules = (
         *(
             Rule((one, other), (), f"give {other_name} or {name}, not both", other)
@@ -126,6 +131,11 @@ _NAME_METER = "name the meter: {dialect: NAME, port: NAME or auto} or {command: 
 class MeterPart(ProfileModel):
     """The meter: a serial one with its dialect and port, a command that stands in for one, or an installed driver."""
 
+    for_word: ClassVar[Mapping[str, str]] = {
+        "driver": "{driver: {NAME: {}}}",
+        "": "{dialect: {}, port: auto, candidates: [patterns of port names]}",
+        "command": "{command: [words of the command]}",
+    }
     key_rules = (
         Rule(("command", "driver"), (), "give a command or a driver, not both", "driver"),
         Rule((), ("command", "driver", "dialect"), _NAME_METER),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
 
@@ -50,6 +50,10 @@ Tokens = Annotated[
 class ControlPart(ProfileModel):
     """One control: how it is set, what it may be set to, and what setting it takes."""
 
+    misnamed: ClassVar[Mapping[str, str]] = {
+        **dict.fromkeys(("from", "min", "minimum", "least"), "low"),
+        **dict.fromkeys(("to", "max", "maximum", "most"), "high"),
+    }
     key_rules = (
         Rule(("ddc", "command"), (), "give ddc or a command, not both", "command"),
         Rule((), ("ddc", "command", "prompt"), "state how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
@@ -61,7 +65,7 @@ class ControlPart(ProfileModel):
     )
 
     ddc: int | None = Field(
-        default=None, ge=0, le=255, description="VCP code of the VESA Monitor Control Command Set, 0 to 255 (decimal)"
+        default=None, ge=0, le=255, description="VCP code of the VESA Monitor Control Command Set, in decimal"
     )
     command: tuple[Word, ...] | None = Field(
         default=None, min_length=1, description="a command that sets it; {value} stands for the value"

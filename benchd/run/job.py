@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from benchd.errors import InputError, LogRefused
+from benchd.errors import Fault, InputError, LogRefused, ProfileError
 from benchd.measurements import registry
 from benchd.plan import plan_store, steps
 from benchd.plan.plan import Plan
@@ -28,6 +28,12 @@ if TYPE_CHECKING:  # each model is loaded with the first file of its kind
 Model = TypeVar("Model")
 BENCH_PROFILES = ("bench", "dialect", "stage", "correction")
 """The profiles of a bench, as a log names them."""
+NAMED: tuple[tuple[library.ProfileStore, str, str], ...] = (
+    ("meters", "meter", "dialect"),
+    ("stages", "stage", "dialect"),
+    ("corrections", "meter", "correction"),
+)
+"""Where a bench names them: the store of each, the instrument and its key."""
 
 
 class Document(NamedTuple):
@@ -91,15 +97,41 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
 def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
     """Load a bench, the dialects that it names and its correction; ``corrected`` false: its meter is read as it is."""
     document = _document("benches", name_or_path)
-    bench = library.load_bench(document.text, document.file)
-    meter, mover = bench.instruments.meter, bench.instruments.stage
-    named: tuple[tuple[str, library.ProfileStore, str | None], ...] = (
-        ("dialect", "meters", meter.dialect),
-        ("stage", "stages", mover.dialect if mover else None),
-        ("correction", "corrections", meter.correction if corrected else None),
-    )
-    beside = {role: _document(store, name) for role, store, name in named if name is not None}
+    try:
+        bench = library.load_bench(document.text, document.file)
+        meter, mover = bench.instruments.meter, bench.instruments.stage
+        named: tuple[tuple[str, library.ProfileStore, str | None], ...] = (
+            ("dialect", "meters", meter.dialect),
+            ("stage", "stages", mover.dialect if mover else None),
+            ("correction", "corrections", meter.correction if corrected else None),
+        )
+        beside = {role: _document(store, name) for role, store, name in named if name is not None}
+    except InputError as error:
+        faults = error.faults if isinstance(error, ProfileError) else ()
+        if told := (*faults, *_absent(document, corrected=corrected)):
+            raise ProfileError(told) from None
+        raise
     return _bench_job(bench, {"bench": document, **beside})
+
+
+def _absent(document: Document, *, corrected: bool) -> tuple[Fault, ...]:
+    """Profiles that a bench file names and that are not there, each at its place, beside whatever else is wrong."""
+    from benchd.profile.reading.strict_yaml import read_document
+
+    try:
+        read = read_document(document.text, document.file)
+    except ProfileError:
+        return ()  # it is no mapping; that is reported
+    known = len(read.faults)
+    for store, part, key in NAMED[: None if corrected else -1]:
+        name: Any = read.data
+        for at in ("instruments", part, key):
+            name = name.get(at) if isinstance(name, dict) else None
+        try:
+            _ = library.find(store, name) if isinstance(name, str) and name else None
+        except InputError as error:
+            read.at_value(("instruments", part, key), str(error))
+    return tuple(read.faults[known:])
 
 
 def jobs_from_log(started: Body, log_file: str) -> tuple[PlanJob, BenchJob]:

@@ -51,6 +51,8 @@ ddc: {bus: auto, name: PLOVER 27}
         ("x: {settle_s: 1}", "5:6: state how it is set: ddc: CODE, command: [words] or prompt: TEXT"),
         ("x: {ddc: 16, command: [a, '{value}']}", "5:16: give ddc or a command, not both"),
         ("x: {ddc: 300}", "5:12: ddc 300: use 0 to 255"),
+        ("x: {ddc: 0x10}", "5:12: ddc: needs a whole number, not '0x10'; write it as a plain decimal: 16 (VCP code of"),
+        ("x: {ddc: 16, from: 0}", "5:16: unknown key 'from'; did you mean 'low'?"),
         ("x: {command: [a]}", "5:16: no word has {value}, where the value belongs"),
         ("x: {prompt: Do it}", "5:15: give the value too: {value} stands for it"),
         ("x: {ddc: 16, read: [a]}", "5:16: 'read' belongs to a command"),
@@ -67,6 +69,40 @@ ddc: {bus: auto, name: PLOVER 27}
 def test_a_fault_in_a_control(line: str, says: str) -> None:
     found = faults(f"controls:\n  {line}\nddc: {{bus: auto}}\n")
     assert any(fault.startswith(says) for fault in found), found
+
+
+@pytest.mark.parametrize(
+    ("key", "word", "says"),
+    [
+        ("screen", "HDMI-1", "screen: {monitor: HDMI-1}"),
+        ("screen", "prompt", "screen: {prompt: what shows the patches, size: 3840x2160}"),
+        ("meter", "my-meter", "meter: {dialect: my-meter, port: auto, candidates: [patterns of port names]}"),
+    ],
+)
+def test_a_word_in_the_place_of_a_mapping_is_answered_with_one_that_is_taken(key: str, word: str, says: str) -> None:
+    begin = "instruments: " if key == "meter" else ""
+    rest = "screen: {}" if key == "meter" else "instruments: {meter: {command: [./m]}}"
+
+    def text(value: str) -> str:
+        return f"bench: b\n{rest}\n{begin}{{{value}}}\n" if begin else f"bench: b\n{rest}\n{value}\n"
+
+    with pytest.raises(ProfileError) as caught:
+        load_model(Bench, text(f"{key}: {word}"), "b.yaml")
+    [fault] = caught.value.faults
+    assert fault.text == f"{key}: needs a mapping; write {says}"
+    load_model(Bench, text(says), "b.yaml")
+
+
+def test_a_number_for_text_and_a_pair_without_its_comma_say_what_to_write() -> None:
+    meter = "instruments: {meter: {command: [./m]}, stage: {dialect: s, port: p, origin_mm: [40 30], size_mm: [6, 3]}}"
+    text = BENCH.replace("instruments: {meter: {command: [./m]}}", meter)
+    with pytest.raises(ProfileError) as caught:
+        load_model(Bench, text, "b.yaml")
+    assert "origin_mm: write [x, y] in millimetres, with a comma" in str(caught.value)
+    text = BENCH.replace("[./m]", "[./m], serial_number: 1234")
+    with pytest.raises(ProfileError) as caught:
+        load_model(Bench, text, "b.yaml")
+    assert 'serial_number: needs text, not 1234; put it in quotation marks: "1234"' in str(caught.value)
 
 
 def test_a_control_channel_must_be_named() -> None:

@@ -10,7 +10,7 @@ import pytest
 from benchd import cli
 from benchd.daemon.attempt import check
 from benchd.daemon.job_control import Submission
-from benchd.errors import PlanUnfit
+from benchd.errors import PlanUnfit, ProfileError
 from benchd.measurements.luminance import plan as luminance
 from benchd.plan.measurement import plan_part
 from benchd.profile.bench import Instruments
@@ -62,3 +62,16 @@ def test_a_plan_that_needs_what_the_bench_lacks_is_refused_alike(
 def test_a_bench_of_an_earlier_log_is_read(before: str, now: str) -> None:
     assert load_logged_bench(HEAD + before, "b.yaml") == load_bench(HEAD + now, "b.yaml")
     assert load_logged_bench(HEAD + now, "b.yaml") == load_bench(HEAD + now, "b.yaml")
+
+
+def test_profiles_that_a_bench_lacks_are_told_at_their_places_beside_its_other_faults(tmp_path: Path) -> None:
+    bench = tmp_path / "lab.yaml"
+    text = "bench: lab\nscreen: {}\ninstruments:\n  meter: {dialect: none-such, port: p}\n  stage: {dialect: nor-this"
+    rest = ", port: q, origin_mm: [0, 0], size_mm: [6, 3]}\n"
+    for more, faults in (("", 2), ("about: 3\n", 3)):
+        bench.write_text(text + rest + more)
+        with pytest.raises(ProfileError) as caught:
+            bench_job(str(bench))
+        assert len(caught.value.faults) == faults
+        assert f"{bench}:4:20: there is no dialect 'none-such'" in str(caught.value)
+        assert f"{bench}:5:20: there is no stage 'nor-this'" in str(caught.value)

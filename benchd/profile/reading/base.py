@@ -67,6 +67,12 @@ class ProfileModel(BaseModel):
     renamed: ClassVar[Mapping[str, str]] = {}
     """Keys of earlier versions, with what is written now, such as ``{"old": "new: {...}"}``."""
 
+    misnamed: ClassVar[Mapping[str, str]] = {}
+    """Keys that people write, with the key that they mean, where no likeness of the words leads to it."""
+
+    for_word: ClassVar[Mapping[str, str]] = {}
+    """What to write in the place of a single word: by that word, "" for any other; ``{}`` stands for the word."""
+
     key_rules: ClassVar[tuple[KeyRule, ...]] = ()
     """Which keys go together; judged with `cross_field_errors`, and with those of the classes that it is made from."""
 

@@ -29,6 +29,7 @@ NEAR_ELSEWHERE = 0.8
 """How alike a key of another mapping must be to be offered: nearer than one of the same mapping."""
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?\Z")
 _NUMBER_LIKE = re.compile(r"[-+]?[0-9._:,eExXoO]*[0-9][0-9._:,eExXoO]*\Z")
+_HEXADECIMAL = re.compile(r"0[xX][0-9a-fA-F]{1,8}\Z")
 _DECIMAL_COMMA = re.compile(r"-?[0-9]+,[0-9]+\Z")
 _WITH_UNIT = re.compile(r"[-+]?[0-9]+(?:[.,][0-9]+)? ?[^\s0-9.,:][^0-9]*[0-9]?\Z")
 _FLAG_WORDS = {"yes": "true", "on": "true", "true": "true", "no": "false", "off": "false", "false": "false"}
@@ -149,7 +150,7 @@ def _reported_by_old_name(model: type[ProfileModel], detail: ErrorDetails) -> bo
 
 def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) -> str:
     kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
-    _, field = _models_and_field(model, path)
+    models, field = _models_and_field(model, path)
     name = next((part for part in reversed(path) if isinstance(part, str)), "the file")
     about = hint(field) if field else ""
     limits = allowed(field) if field else ""
@@ -167,9 +168,9 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
         what = "sign" if kind.startswith("string") else "item"
         needs = f"at least {_count(least, what)}" if least is not None else f"at most {_count(most, what)}"
         return f"{name}: needs {needs}{_in_brackets(described)}"
-    if kind == "model_type" and isinstance(value, str) and value in _fields(_models_and_field(model, path)[0]):
-        return f"{name}: needs a mapping; write {value}: {{}}"
-    if kind == "model_type" and (own := _own_keys(_models_and_field(model, path)[0])):
+    if kind == "model_type" and isinstance(value, str) and (written := _for_word(models, name, value)):
+        return f"{name}: needs a mapping; write {written}"
+    if kind == "model_type" and (own := _own_keys(models)):
         return f"{name}: needs a mapping, such as {{{own[0]}: …}}, not {show(value)}{_in_brackets(about)}"
     if kind in _NEEDED:
         return f"{name}: needs {_NEEDED[kind]}{_not_this(kind, value)}{_in_brackets(about)}"
@@ -180,6 +181,16 @@ def _wrong_value(model: type[ProfileModel], path: Path, detail: ErrorDetails) ->
     return f"{name} {show(value)}: {message[:1].lower()}{message[1:]}{_in_brackets(about)}"
 
 
+def _for_word(models: Models, name: str, word: str) -> str:
+    """What to write in the place of a single word for a mapping, for the key ``name``; "" where nothing is likely."""
+    fields = _fields(models)
+    likely = next((one.for_word for one in models if one.for_word), {})
+    if word not in likely and word in fields:
+        return f"{word}: {{}}" if _inner_models(fields[word].annotation) else ""
+    written = likely.get(word) or likely.get("", "").replace("{}", word)
+    return f"{name}: {written}" if written else ""
+
+
 def _not_this(kind: str, value: Any) -> str:
     """What stands there instead, and the usual remedy."""
     if kind in ("list_type", "tuple_type"):
@@ -187,6 +198,8 @@ def _not_this(kind: str, value: Any) -> str:
             return f", not {show(value)}; write [{value if str(value).isprintable() and value is not None else '…'}]"
         space = " with a space behind it" if any(key.startswith("-") for key in value) else ""
         return f", not a mapping; begin each item with '-'{space or ' and a space'}"
+    if kind == "string_type" and isinstance(value, (bool, int, float)):
+        return f', not {show(value)}; put it in quotation marks: "{show(value)}"'
     if not isinstance(value, str):
         return f", not {show(value)}"
     if kind == "bool_type" and value.lower() in _FLAG_WORDS:
@@ -195,6 +208,8 @@ def _not_this(kind: str, value: Any) -> str:
         return f", not the text {show(value)}; remove the quotation marks"
     if kind in ("int_type", "float_type") and _DECIMAL_COMMA.match(value):
         return f", not {show(value)}; write a decimal point: {value.replace(',', '.')}"
+    if kind in ("int_type", "float_type") and _HEXADECIMAL.match(value):
+        return f", not {show(value)}; write it as a plain decimal: {int(value, 16)}"
     if kind in ("int_type", "float_type") and _NUMBER_LIKE.match(value):
         return f", not {show(value)}; write a plain decimal such as {12 if kind == 'int_type' else 0.5}"
     if kind in ("int_type", "float_type") and _WITH_UNIT.match(value):
@@ -211,7 +226,8 @@ def _unknown_key(key: str, models: Models, file: type[ProfileModel]) -> str:
     elsewhere = _owners(file)
     if key in elsewhere:
         return f"key {show(key)} does not belong here; it is a key of {_named(elsewhere[key])}"
-    if close := nearest(key, fields):
+    misnamed = next((one.misnamed[key] for one in models if key in one.misnamed), None)
+    if close := misnamed or nearest(key, fields):
         return f"unknown key {show(key)}; did you mean '{close}'?{_in_brackets(hint(fields[close]))}"
     own = _own_keys(models)
     # Such as columns, where one key takes "columns x rows".
