@@ -144,6 +144,19 @@ def _with_article(name: str) -> str:
     return re.sub(r"\ba (?=8|1[18](?![0-9]))", "an ", name)
 
 
+EVERYDAY = {
+    **dict.fromkeys(("brightness", "luminance", "white brightness", "max brightness"), "white luminance"),
+    **dict.fromkeys(("peak brightness", "hdr brightness"), "maximum peak luminance"),
+    **dict.fromkeys(("black level", "black"), "black luminance"),
+    **dict.fromkeys(("contrast ratio", "static contrast"), "contrast"),
+    **dict.fromkeys(("colour temperature", "color temperature", "white point"), "white CCT"),
+}
+"""What people often call a figure -> its name."""
+MOST_LIKELY = 3
+MOST_NAMED = 6
+"""Names of figures that a sentence has where several are likely, and where none is."""
+
+
 def figure_called(written: str, among: Iterable[DeclaredFigure]) -> tuple[str, DeclaredFigure]:
     """The name that a report has of the figure that is ``written``, by its name or its short one, and its declaration.
 
@@ -155,9 +168,14 @@ def figure_called(written: str, among: Iterable[DeclaredFigure]) -> tuple[str, D
     for one in known:
         if name := one.called(written):
             return name, one
-    every = f"known are: {', '.join(one.example for one in known)}"
     names = {name.lower(): name for one in known for name in (one.example, *one.short_names)}
-    raise ValueError(f"there is no figure {written!r}; {did_you_mean(written.lower(), names, every)}")
+    meant = EVERYDAY.get(written.lower(), "").lower()
+    having = [name for name in names if written.lower() in re.split(r"[ \-/]+", name)]
+    if likely := [names[meant]] if meant in names else [names[name] for name in having][:MOST_LIKELY]:
+        raise ValueError(f"there is no figure {written!r}; did you mean {' or '.join(likely)}?")
+    leading = [one.example for one in known if one.rank == 0][:MOST_NAMED]
+    every = f"known are, among others: {', '.join(leading)}"
+    raise ValueError(f"there is no figure {written!r}; {did_you_mean(written, names.values(), every)}")
 
 
 def declared_figures() -> Iterator[DeclaredFigure]:

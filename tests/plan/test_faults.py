@@ -153,6 +153,12 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             f"{BLOCK}headline: [white, gray-de-maks]\n",
             "4:19: there is no figure 'gray-de-maks'; did you mean gray-de-max or gray-de-mean?",
         ),
+        (f"{BLOCK}headline: [p3]\n", "4:12: there is no figure 'p3'; did you mean p3-coverage?"),
+        (f"{BLOCK}headline: [Brightness]\n", "4:12: there is no figure 'Brightness'; did you mean white luminance?"),
+        (
+            f"{BLOCK}headline: [xyzzy]\n",
+            "4:12: there is no figure 'xyzzy'; known are, among others: white luminance, white CCT, contrast, ",
+        ),
         (
             f'{BLOCK}headline: ["greatest peak luminance"]\n',
             "4:12: 'greatest peak luminance' is now called maximum peak luminance",
