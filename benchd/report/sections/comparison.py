@@ -19,10 +19,10 @@ PERCENT_OF = "a margin in % is of the mean of both figures, so that their order 
 SAY = {
     "different": "different",
     "equivalent": "equivalent",
-    "different and equivalent": "differ within the margin",
+    "different and equivalent": "equivalent, difference seen",
     "inconclusive": "inconclusive",
 }
-"""The answers in words for an operator."""
+"""The answers in words for an operator; where both are shown, the margin's answer first: it decides."""
 IN_WORDS = {
     "differ": ("different",),
     "equivalent": ("equivalent", "different and equivalent"),
