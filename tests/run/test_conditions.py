@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.log.conditions_log import recorded_conditions
+from benchd.analysis.log.conditions_log import RecordedCondition, recorded_conditions
 from benchd.clock import StopRequest
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.errors import InputError, ProfileError
@@ -162,6 +162,13 @@ def test_a_log_without_them_or_of_another_version_has_none_recorded(head: dict[s
     [(name, text)] = recorded_rows(analyse(records("quick")))
     assert name == "not recorded"
     assert text.startswith("preset, brightness, firmware, refresh rate, HDR, ")
+
+
+def test_the_signal_of_the_screen_is_not_said_to_be_the_hdr_mode_of_the_display() -> None:
+    def hdr(value: str, source: str) -> RecordedCondition:
+        return RecordedCondition("hdr", "HDR", value, "", source)
+
+    assert [hdr("SDR signal", "screen").said, hdr("off", "operator").said] == ["signal SDR", "HDR off"]
 
 
 def test_what_a_resume_finds_otherwise() -> None:

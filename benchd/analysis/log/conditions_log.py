@@ -58,6 +58,12 @@ class RecordedCondition:
         """Value and unit; "" where it is not recorded."""
         return "" if self.value is None else value_words(KINDS_OF_CONDITION[self.key], self.value)
 
+    @property
+    def said(self) -> str:
+        """``preset warm``, ``HDR off``; where only the signal is known, ``signal SDR``: HDR mode is the display's."""
+        signal = self.text.removesuffix(" signal") if self.key == "hdr" else self.text
+        return f"signal {signal}" if signal != self.text else f"{self.words} {self.text}"
+
 
 def recorded_conditions(
     head: Mapping[str, Any], started: str, later: Sequence[tuple[int, Body]] = ()

@@ -67,7 +67,7 @@ def short_conditions(several: Sequence[Results]) -> str:
         [f"target {one.target.name}" if one.target else "" for one in several],
         [f"meter {_meter_name(one.meter)}" for one in several],
         [textwrap.shorten(one.note, MAX_NOTE, placeholder="…") for one in several],
-        [f"{each.words} {each.text}" for one in several for each in one.conditions if each.value is not None],
+        [each.said for one in several for each in one.conditions if each.value is not None],
         [_chief_missing(one) for one in several],
     )
     return printable("; ".join(filter(None, (", ".join(filter(None, dict.fromkeys(part))) for part in parts))))
