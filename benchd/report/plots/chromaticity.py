@@ -183,7 +183,8 @@ def white_plot(
         legend(axes)
 
     ends = " ".join(map(_far_ends, tracks))
-    about = "White and the grey steps from 10 % up, each with its signal, close up in u'v'; circles at 0.002 and 0.004."
+    first = f"those of {tracks[0][0]} with their signal" if len(tracks) > 1 else "each with its signal"
+    about = f"White and the grey steps from 10 % up, {first}, close up in u'v'; circles at 0.002 and 0.004."
     text = f"{about} {ends} {words}".strip()
     return Plot(f"{name}-close", "White and greys, close up", text, draw, simulated, height_in=4.9)
 

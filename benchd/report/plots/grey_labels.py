@@ -21,20 +21,21 @@ WANTED = (100.0, 10.0, 50.0, 25.0, 75.0)
 
 
 def label_greys(axes: Any, tracks: Sequence[Sequence[Labelled]], most: float, taken: Iterable[Box]) -> None:
-    """Write them; ``most``: the axes reach from ``-most`` to ``most``; ``taken``: where other labels are."""
+    """Write them at the first track alone: at several only their colour would tell whose they are.
+
+    ``most``: the axes reach from ``-most`` to ``most``; ``taken``: where other labels are.
+    """
     scale = AXES_PT / (2.0 * most)
     dots = [(u * scale, v * scale, 3.0, 3.0) for track in tracks for _, u, v in track]
     boxes = list(taken)
-    for index, track in enumerate(tracks):
-        colour = Ink.series[index % len(Ink.series)]
-        for signal, u, v in _chosen(track):
-            text = f"{signal:.0f} %"
-            places = _places(u * scale, v * scale, len(text) * _PER_SIGN)
-            free = next((one for one in places if not any(_meet(one, other) for other in (*boxes, *dots))), None)
-            if free is not None:
-                boxes.append(free)
-                at = (free[0] / scale, free[1] / scale)
-                axes.annotate(text, (u, v), at, ha="center", va="center", fontsize=TYPE, color=colour)
+    for signal, u, v in _chosen(tracks[0]) if tracks else []:
+        text = f"{signal:.0f} %"
+        places = _places(u * scale, v * scale, len(text) * _PER_SIGN)
+        free = next((one for one in places if not any(_meet(one, other) for other in (*boxes, *dots))), None)
+        if free is not None:
+            boxes.append(free)
+            at = (free[0] / scale, free[1] / scale)
+            axes.annotate(text, (u, v), at, ha="center", va="center", fontsize=TYPE, color=Ink.series[0])
 
 
 def _chosen(track: Sequence[Labelled]) -> list[Labelled]:
