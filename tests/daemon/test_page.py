@@ -190,6 +190,14 @@ def test_a_paused_job_keeps_its_bar(watched: Watched) -> None:
     expect(page.locator("#job-words")).to_contain_text("j3 · night")
 
 
+def test_a_caution_stands_before_the_first_state_of_the_bench(watched: Watched) -> None:
+    page = watched.open()
+    expect(page.locator("#before")).to_be_hidden()
+    page.evaluate("document.getElementById('main').hidden = true")  # as the file has it
+    expect(page.locator("#before")).to_contain_text("Do not watch it if flashing light can harm you")
+    expect(page.locator("#before")).to_be_visible()
+
+
 def test_cautions_stand_beside_the_job(watched: Watched) -> None:
     page = watched.open()
     expect(page.locator("#cautions")).to_be_hidden()
