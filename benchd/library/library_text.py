@@ -17,6 +17,8 @@ from benchd.report.words import SIMULATED, columns, columns_within, printable
 
 IMPORTED = "imported"
 MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
+LONGEST_WORD = len("brightness=100,")
+"""Of the remarks beside a sample: longer words are broken."""
 ELLIPSIS = "…"
 REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
 
@@ -135,7 +137,7 @@ def sample_lines(samples: list[StoredSample], shown: list[ListColumn], width: in
         digest = sample.facts.sha256[:12]
         rows.append((sample.facts.name, *texts, day(sample), sample.facts.plan, digest, notice(sample, *own)))
     last = len(rows[0])
-    figures = tuple(range(1, last - 4))
+    figures = _for_most(rows[1:], range(1, last - 4))
     spared = (*figures[1:2], last - 3, *figures[2:], last - 2)  # the second figure, the plan, more figures, the digest
     return _fitted(
         rows,
@@ -145,6 +147,20 @@ def sample_lines(samples: list[StoredSample], shown: list[ListColumn], width: in
         figures=figures,
         spared=spared,
     )
+
+
+def _for_most(rows: Sequence[tuple[str, ...]], figures: Sequence[int]) -> tuple[int, ...]:
+    """Columns of figures in the order in which they matter where not all fit: first those that give each row a value.
+
+    One display is measured in SDR, another in HDR, and they have few figures in common.
+    """
+    left, without, order = list(figures), list(rows), []
+    while left:
+        best = max(left, key=lambda column: sum(row[column] != "-" for row in without))
+        left.remove(best)
+        order.append(best)
+        without = [row for row in without if row[best] == "-"]
+    return tuple(order)
 
 
 def _fitted(
@@ -174,7 +190,7 @@ def _fitted(
         whole_cells = rows[1:] if column != last else []
         words = max((len(word) for row in rows for word in row[column].split()), default=0)
         least[column] = max([words, *(len(row[column]) for row in whole_cells)])
-    least[last] = min(least[last], len(SIMULATED) + 1)  # with a comma after it; longer words are broken
+    least[last] = min(least[last], LONGEST_WORD)
     kept = [column for column in range(last + 1) if column not in spared]
     for column in spared:
         if sum(least[one] for one in (*kept, column)) + 2 * len(kept) <= width:

@@ -12,7 +12,7 @@ import pytest
 
 from benchd.analysis.verdicts.comparison import Sample
 from benchd.cli import main
-from benchd.library.library_text import ListColumn, sample_lines, shortened
+from benchd.library.library_text import ListColumn, figure_text, sample_lines, shortened
 from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
 from tests.library.made import results
@@ -151,3 +151,31 @@ def test_logs_without_a_name_are_units_and_those_of_one_name_are_runs() -> None:
     named, unnamed = (found, found), (replace(found, sample=""),) * 2
     assert Sample("a", named, ("1", "2")).replicate == "run"
     assert Sample("a", unnamed, ("1", "2")).replicate == "unit"
+
+
+def test_in_a_narrow_list_each_sample_has_a_figure(crowded: House) -> None:
+    """Displays of SDR and of HDR have few figures in common; the columns that stay are not those of one kind alone."""
+    store = crowded.store()
+    one, other, *_ = store.samples()
+    assert one.id != other.id
+    figures = store.figure("white luminance")[1]
+    given = figures[next(iter(figures))]
+    shown = [
+        ListColumn("white luminance", "cd/m2", "cd/m2", {one.id: given}),
+        ListColumn("black luminance", "cd/m2", "cd/m2", {one.id: given}),
+        ListColumn("maximum peak luminance", "cd/m2", "cd/m2", {other.id: given}),
+    ]
+    printed = "\n".join(sample_lines([one, other], shown, 80))
+    store.close()
+    assert "without black luminance" in printed
+    assert printed.count(figure_text("white luminance", "cd/m2", "cd/m2", given)) == 2
+
+
+def test_a_setting_in_the_remarks_is_not_broken(crowded: House) -> None:
+    store = crowded.store()
+    swept = next(one for one in store.samples() if one.facts.plan == "presets")
+    given = store.figure("white luminance")[1][swept.id]._replace(settings="brightness=100")
+    column = ListColumn("white luminance", "cd/m2", "cd/m2", {swept.id: given})
+    printed = sample_lines([swept], [column, *[column._replace(name=f"other {at}") for at in range(3)]], 80)
+    store.close()
+    assert any("brightness=100" in line for line in printed), printed
