@@ -75,3 +75,12 @@ def test_profiles_that_a_bench_lacks_are_told_at_their_places_beside_its_other_f
         assert len(caught.value.faults) == faults
         assert f"{bench}:4:20: there is no dialect 'none-such'" in str(caught.value)
         assert f"{bench}:5:20: there is no stage 'nor-this'" in str(caught.value)
+
+
+def test_doctor_names_the_file_of_a_bench_that_has_another_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench = tmp_path / "lab.yaml"
+    bench.write_text("bench: lab-3\nscreen: {command: [./none]}\ninstruments: {meter: {command: [./none]}}\n")
+    assert cli.main(["doctor", "--bench", str(bench)]) == 1
+    assert "its file is lab: --bench takes that name, logs have lab-3" in capsys.readouterr().out

@@ -128,7 +128,10 @@ def _bench(job: BenchJob, facts: dict[str, Any], *, as_json: bool) -> Exit:
     """Every part of a bench: as JSON at the end, as text while they answer."""
     show: Callable[..., None] = (lambda *lines: None) if as_json else partial(print, sep="\n", flush=True)
     simulated = " (SIMULATED)" if job.bench.simulated else ""
+    file = job.documents["bench"].name
     show(*_versions(facts), f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
+    if file != job.bench.bench:
+        show(printable(f"{'':10} its file is {file}: --bench takes that name, logs have {job.bench.bench}"))
     answers = []
     for answer in check_up(job):
         good, bad = WORDS.get(answer.part, ("answers", "DOES NOT ANSWER"))
