@@ -18,7 +18,7 @@ from benchd.report.words import SIMULATED, columns, columns_within, printable
 IMPORTED = "imported"
 MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
 LONGEST_WORD = len("brightness=100,")
-"""Of the remarks beside a sample: longer words are broken."""
+"""Of the remarks beside a sample: longer words are broken, and in little room those longer than the mark."""
 ELLIPSIS = "…"
 REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
 
@@ -190,8 +190,9 @@ def _fitted(
         whole_cells = rows[1:] if column != last else []
         words = max((len(word) for row in rows for word in row[column].split()), default=0)
         least[column] = max([words, *(len(row[column]) for row in whole_cells)])
-    least[last] = min(least[last], LONGEST_WORD)
     kept = [column for column in range(last + 1) if column not in spared]
+    room = width - sum(least[one] for one in kept if one != last) - 2 * (len(kept) - 1)
+    least[last] = min(least[last], max(len(SIMULATED) + 1, min(LONGEST_WORD, room)))
     for column in spared:
         if sum(least[one] for one in (*kept, column)) + 2 * len(kept) <= width:
             kept.append(column)

@@ -141,7 +141,7 @@ def test_a_stage_in_a_bench() -> None:
     ("line", "says"),
     [
         ("{dialect: s, port: p, origin_mm: [0, 0]}", "5:10: a stage needs 'size_mm'"),
-        ("{dialect: s, port: p, origin_mm: [0], size_mm: [1, 1]}", "5:43: a list: write [x, y] in millimetres"),
+        ("{dialect: s, port: p, origin_mm: [0], size_mm: [1, 1]}", "5:43: origin_mm: write [x, y] in millimetres"),
         ("{dialect: s, port: p, origin_mm: [0, 0], size_mm: [0, 1]}", "5:60: a screen has a width and a height"),
         (
             "{dialect: s, command: [a], port: p, origin_mm: [0, 0], size_mm: [1, 1]}",

@@ -157,7 +157,8 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (f"{BLOCK}headline: [Brightness]\n", "4:12: there is no figure 'Brightness'; did you mean white luminance?"),
         (
             f"{BLOCK}headline: [xyzzy]\n",
-            "4:12: there is no figure 'xyzzy'; known are, among others: white luminance, white CCT, contrast, ",
+            "4:12: there is no figure 'xyzzy'; known are, among others: white luminance, white CCT, contrast, "
+            "grayscale delta E mean, colour delta E mean, maximum peak luminance",
         ),
         (
             f'{BLOCK}headline: ["greatest peak luminance"]\n',

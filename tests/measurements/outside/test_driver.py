@@ -86,7 +86,9 @@ def test_a_bench_without_a_driver_reads_no_metadata() -> None:
 
 
 WRONG = {
-    "{rehearsal: {serial_number: 7}}": "serial_number: needs text, not 7 (its serial number)",
+    "{rehearsal: {serial_number: 7}}": (
+        'serial_number: needs text, not 7; put it in quotation marks: "7" (its serial number)'
+    ),
     "{rehearsal: {serial_number: R-1, step: {}}}": (
         "unknown key 'step'; did you mean 'steps'? (answers by the end of a step's name)"
     ),
