@@ -185,3 +185,16 @@ def declared_figures() -> Iterator[DeclaredFigure]:
             yield from registry.part(kind, "results").declared
         except PackageError:
             continue  # the reason is reported where a log has a block of that kind
+
+
+def kinds_that_have(name: str) -> list[str]:
+    """The kinds of blocks that have the figure ``name`` of a report among theirs."""
+    found = []
+    for kind in registry.all_kinds():
+        try:
+            declared = registry.part(kind, "results").declared
+        except PackageError:
+            continue
+        if any(one.called(name) for one in declared):
+            found.append(kind)
+    return found

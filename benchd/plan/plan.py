@@ -5,7 +5,7 @@ Keys that carry a quantity end in its unit. The keys of the blocks: `benchd.plan
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from importlib import import_module
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 
@@ -283,6 +283,7 @@ class Plan(ProfileModel):
             yield from conditions_wrong(values, part, path)
         yield from _signal_wrong(data, blocks)
         yield from subtract_wrong(data)
+        yield from _headline_wrong(data, {kind for _, kind, _ in blocks})
 
     @property
     def stated_conditions(self) -> dict[str, Setting]:
@@ -356,3 +357,17 @@ def _plain_blocks(data: Mapping[str, Any]) -> Iterator[_PlainBlock]:
     for index, block in enumerate(items_of(data.get("blocks"))):
         for kind, body in block.items() if isinstance(block, dict) else ():
             yield ("blocks", index, kind), kind, body
+
+
+def _headline_wrong(data: Mapping[str, Any], kinds: Set[str]) -> Iterator[Wrong]:
+    """Figures for the summary that no block of the plan can have."""
+    written = items_of(data.get("headline"))
+    if not written or not all(map(registry.is_known, kinds)):
+        return
+    from benchd.measurements.declared_figure import kinds_that_have  # few plans name a figure
+
+    for index, name in enumerate(written):
+        having = kinds_that_have(name) if isinstance(name, str) else []
+        if having and kinds.isdisjoint(having):
+            text = f"no block of the plan measures {show(name)}; remove it, or add a block {' or '.join(having)}"
+            yield Wrong(("headline", index), text)

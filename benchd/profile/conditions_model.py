@@ -41,10 +41,7 @@ def entered(texts: Iterable[str], where: str = "--condition") -> dict[str, Value
         name, sign, written = (part.strip() for part in text.partition("="))
         if not sign or not name or not written:
             raise InputError(f"{where} {text}: write NAME=VALUE, such as preset=standard or room_temperature_c=23")
-        kind = KINDS_OF_CONDITION.get(name) or KINDS_OF_CONDITION.get(name.replace("-", "_").replace(" ", "_"))
-        if kind is None:
-            known = sorted(KINDS_OF_CONDITION)
-            raise InputError(f"{where} {name}: there is no such condition; {did_you_mean(name, known)}")
+        kind = _called(name, where)
         if kind.key in found:
             raise InputError(f"{where} {name}: it is given twice")
         value = _read(kind, written)
@@ -52,6 +49,19 @@ def entered(texts: Iterable[str], where: str = "--condition") -> dict[str, Value
             raise InputError(f"{where} {fault}")
         found[kind.key] = value
     return found
+
+
+def _called(name: str, where: str) -> ConditionKind:
+    """The condition of that key, or of the words that are shown for it. Raises `InputError` with the nearest ones."""
+    plain = name.lower().replace("-", "_").replace(" ", "_")
+    named = [kind for kind in CONDITIONS if plain in (kind.key, kind.words.lower().replace(" ", "_"))]
+    if len(named) == 1:
+        return named[0]
+    if named:
+        raise InputError(f"{where} {name}: write {' or '.join(kind.key for kind in named)}")
+    known = sorted({text for kind in CONDITIONS for text in (kind.key, kind.words.lower())})
+    every = f"known are: {', '.join(sorted(KINDS_OF_CONDITION))}"
+    raise InputError(f"{where} {name}: there is no such condition; {did_you_mean(name, known, every)}")
 
 
 def _read(kind: ConditionKind, written: str) -> Value:

@@ -9,6 +9,7 @@ They are help for a reader in plain language and no rule of acceptance: nothing 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -37,10 +38,19 @@ DRIFT_PERCENT = 1.0
 
 
 class Remark(NamedTuple):
-    """What stands out. ``excess``: how many times its threshold it is, at least 1."""
+    """What stands out. ``excess``: how many times its threshold it is, at least 1.
+
+    ``about``: what it is that may hold at several points of a sweep; "": its text, whatever numbers are in it.
+    """
 
     excess: float
     text: str
+    about: str = ""
+
+    @property
+    def same(self) -> str:
+        """What two remarks have in common that say the same of two points."""
+        return self.about or re.sub(r"[+-]?\d[\d.]*", "", self.text)
 
 
 def over(quantity: Quantity, threshold: float) -> float:

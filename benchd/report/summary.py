@@ -235,18 +235,25 @@ def _of_run(results: Results) -> Iterator[Remark]:
 
 
 def _remarks(results: Results, found: Iterable[tuple[str, Brief]]) -> Iterator[Remark]:
-    """Of each block; at the points of a sweep the farthest of each block, with its point."""
+    """Of each block; of a sweep's points the farthest of each block, at which point, and at how many it is so."""
     if results.sweep is None:
         yield from (remark for _, brief in found for remark in brief.remarks)
         return
     points = {row.point: point_words(row) for row in results.sweep.rows}
-    most: dict[str, Remark] = {}
+    most: dict[str, tuple[Remark, str]] = {}
+    said: dict[tuple[str, str], list[str]] = {}  # what is said of a block, at each point where it is so
     for name, brief in found:
         point, _, block = name.partition("/")
+        for same, text in {remark.same: remark.text for remark in brief.remarks}.items():
+            said.setdefault((block, same), []).append(text)
         for remark in sorted(brief.remarks)[-1:]:
-            if block not in most or most[block].excess < remark.excess:
-                most[block] = Remark(remark.excess, f"{remark.text} (at {points.get(point, point)})")
-    yield from most.values()
+            if block not in most or most[block][0].excess < remark.excess:
+                most[block] = remark, points.get(point, point)
+    for block, (remark, point) in most.items():
+        texts = said[block, remark.same]
+        often = "every point" if len(texts) == len(points) else f"{len(texts)} of {len(points)} points"
+        farthest = f", farthest at {point}" if len(set(texts)) > 1 else ""
+        yield Remark(remark.excess, f"{remark.text} (at {f'{often}{farthest}' if len(texts) > 1 else point})")
 
 
 def _run(results: Results) -> Iterator[str]:

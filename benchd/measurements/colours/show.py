@@ -201,7 +201,7 @@ def brief(block: Colours) -> Brief:
     most = max(one.error.total.value or 0.0 for one in off)
     of = f"{len(off)} of {count(len(block.patches), 'colour')} {'is' if len(off) == 1 else 'are'}"
     said = f"{name}: {of} more than {DELTA_E_2000:g} dE00 off"
-    return Brief((line,), (Remark(most / DELTA_E_2000, said),))
+    return Brief((line,), (Remark(most / DELTA_E_2000, said, name),))
 
 
 PART = ShowPart(section=section, plots=plots, colours=colours, brief=brief)

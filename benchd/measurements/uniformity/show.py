@@ -206,14 +206,14 @@ def _light(level: UniformityLevel) -> Iterator[Remark]:
     if excess := over(level.worst_deviation, DEVIATION_PERCENT):
         value = level.worst_deviation.value or 0.0
         size = f"{abs(value):.0f} % {'darker' if value < 0.0 else 'brighter'} than the centre"
-        yield Remark(excess, f"{level.level}: {_place_words(level)} is {size}")
+        yield Remark(excess, f"{level.level}: {_place_words(level)} is {size}", f"light {level.level}")
 
 
 def _colour(level: UniformityLevel) -> Iterator[Remark]:
     """A colour that is not the same everywhere."""
     if (excess := over(level.max_pair_delta_uv, DELTA_UV)) and (pair := level.max_pair_places):
-        distance = f"{level.max_pair_delta_uv.value:.4f} u'v'"
-        yield Remark(excess, f"{level.level}: the colour of {pair[0]} and {pair[1]} is {distance} apart")
+        said = f"the colour of {pair[0]} and {pair[1]} is {level.max_pair_delta_uv.value:.4f} u'v' apart"
+        yield Remark(excess, f"{level.level}: {said}", f"colour {level.level}")
 
 
 def _place_words(level: UniformityLevel) -> str:

@@ -58,16 +58,20 @@ def render_summary(
     page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
     head = [] if check else _flow(summary.head, "   ")
     top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour, check=check)]
-    lines: list[str] = []
-    for way in WAYS:
+
+    def filled(way: _Way) -> tuple[list[str], list[str]]:
         above, below = ([""] * (not check and way.gaps >= needed) for needed in (1, 2))
         end = _flow(_ending(summary, log, check=check, block=way.block), "   ")
         foot = [*_stands_out(summary.stands_out, way.remarks), *end, *page.simulated(summary.simulated and way.last)]
         room = most - len(top) - len(foot) - len(above) - len(below)
         body = _whole(summary, room, complete=way.complete)
-        lines = [*top, *above, *(body or _cut(summary, room)), *below, *foot]
-        if body:
-            break
+        return [*top, *above, *(body or _cut(summary, room)), *below, *foot], body
+
+    lines: list[str] = []
+    for way in WAYS:
+        lines, body = filled(way)
+        if body and (way.complete or not summary.sweep or len(body) >= len(filled(WAYS[-1])[1])):
+            break  # of a sweep as many figures as there is room for at all
     return "\n".join(lines) + "\n"
 
 

@@ -46,9 +46,10 @@ def points_of_sweep(
         kept = [*points, left.pop(0)]
         while left and sum(len(INDENT) + one.width for one in (*kept, left[0])) <= width:
             kept.append(left.pop(0))
-        table = _drawn(kept)
+        while len(lines) + len(table := _drawn(kept)) > room and len(kept) > len(points) + 1:
+            left.insert(0, kept.pop())  # fewer ones may have a lower head
         if len(lines) + len(table) > room:
-            left = [*kept[len(points) :], *left]
+            left.insert(0, kept.pop())
             break
         lines += table
     shown = len(names) - len(left)
