@@ -53,6 +53,15 @@ def log_named(typed: str) -> str:
     return str(begun[-1][1])
 
 
+def short_name(log: Path) -> Path:
+    """The shortest name by which `log_named` finds the log: in the library its name there."""
+    try:
+        inside = log.resolve().relative_to(library_folder().resolve())
+    except ValueError:
+        return log
+    return log if inside.exists() or len(str(inside)) > len(str(log)) else inside
+
+
 def _offer_sample(typed: str, library: Path) -> None:
     """Raises `InputError` with the newest log of the sample that was meant, where a name like it is in the library."""
     folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}

@@ -34,18 +34,37 @@ def say(text: str, end: str = "\n") -> None:
         from benchd.report.words import printable  # for several lines, or a name that would upset the terminal
 
         text = printable(text, "\n")
+    if sys.stderr.isatty():
+        text = _wrapped(text)
     erase = "\r\x1b[K" if _Screen.drawn else ""
     _Screen.drawn = False
     _write(f"{erase}{text}{end}")
 
 
 def heed(cautions: Iterable[str]) -> None:
-    """What the operator should heed, in lines of the terminal's width."""
-    from benchd.report.words import caution_text, wrapped
+    """What the operator should heed."""
+    from benchd.report.words import caution_text
 
     for caution in cautions:
-        text = caution_text(caution)
-        say("\n".join(wrapped(text, get_terminal_size().columns, "", "  ")) if sys.stderr.isatty() else text)
+        say(caution_text(caution))
+
+
+_COPIED = r"(?<=: )(?:benchd |/).*$|`[^`]*`"
+"""A command or a path that is to be copied: it stands on a line of its own rather than in parts."""
+
+
+def _wrapped(text: str) -> str:
+    """``text`` in lines of the terminal's width, broken at blanks."""
+    width = get_terminal_size().columns
+    lines = text.split("\n")
+    if max(map(len, lines)) <= width:
+        return text
+    import re
+
+    from benchd.report.words import one_word, wrapped
+
+    rows = (wrapped(re.sub(_COPIED, lambda found: one_word(found[0]), line), width, "", "  ") or [""] for line in lines)
+    return "\n".join(row for several in rows for row in several)
 
 
 def prompt(text: str) -> None:

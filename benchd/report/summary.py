@@ -47,6 +47,7 @@ class Summary(NamedTuple):
     ``stands_out``  what does, the farthest beyond its threshold first
     ``run``         readings, duration, faults; what the meter was corrected by: a sentence each
     ``block``       name of a block that there is more to see of, of a sweep without its point
+    ``goes_on``     may the log be gone on with?
     """
 
     simulated: bool
@@ -60,6 +61,7 @@ class Summary(NamedTuple):
     stands_out: tuple[str, ...]
     run: tuple[str, ...]
     block: str
+    goes_on: bool = False
 
 
 def summary_of(results: Results) -> Summary:
@@ -89,6 +91,7 @@ def summary_of(results: Results) -> Summary:
         stands_out=_stand_out(results, found),
         run=tuple(_run(results)),
         block=next((name.rpartition("/")[2] for name in reversed(list(results.blocks))), ""),
+        goes_on=results.interrupted and not results.imported,
     )
 
 

@@ -98,6 +98,11 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
     return [line.replace(_JOIN, " ") for line in lines]
 
 
+def one_word(text: str) -> str:
+    """``text`` as one word, for `wrapped`."""
+    return text.replace(" ", _JOIN)
+
+
 def shortened(text: str, width: int) -> str:
     """``text`` on one line of at most ``width``; of a longer one its first words and three points."""
     text = printable(text).rstrip()

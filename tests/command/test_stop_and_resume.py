@@ -70,7 +70,9 @@ def test_a_signal_pauses_and_the_resume_completes(
     records = list(LogFile(tmp_path / "a.log").records())
     assert records[-1].kind == "paused"
     before = fold(records)
-    assert "paused" in benchd("log", "verify", "a.log").stdout
+    verified = benchd("log", "verify", "a.log").stdout
+    assert "paused" in verified
+    assert verified.endswith("\nGo on with: benchd resume a.log\n")
     partial = json.loads(benchd("results", "a.log", "--json").stdout)
     assert partial["complete"] is False
     assert partial["absent"], "what was not measured is absent, with a reason"

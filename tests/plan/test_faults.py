@@ -161,6 +161,10 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             "grayscale delta E mean, colour delta E mean, maximum peak luminance",
         ),
         (
+            f"{BLOCK}headline: [white, gray-de-max, hdr-peak]\n",
+            "4:19: no block of the plan measures 'gray-de-max'; remove it, or add a block grayscale",
+        ),
+        (
             f'{BLOCK}headline: ["greatest peak luminance"]\n',
             "4:12: 'greatest peak luminance' is now called maximum peak luminance",
         ),

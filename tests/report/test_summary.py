@@ -24,6 +24,7 @@ from benchd.report.stands_out import Remark, foremost, over, under
 from benchd.report.summary import BlockLines, Summary, summary_of, what_stands_out
 from benchd.report.terminal.results_text import render_block, render_text
 from benchd.report.terminal.summary_text import CHECK_LINES, LINES, WIDTH, render_summary, shown
+from benchd.report.terminal.sweep_text import points_of_sweep
 from benchd.report.units import behind, sentence
 from tests.report import logged, made
 
@@ -82,6 +83,7 @@ def test_every_shipped_plan_fits_one_screen(plan: str) -> None:
     if SOME_STEPS.get(plan):
         cut = screen(read(plan, without=[SOME_STEPS[plan]]))
         assert "NOT ENDED" in cut
+        assert f"\nGo on with: benchd resume {made.LOG.file}\n" in cut
         assert re.search(r"! (\d+ results absent, such as|absent:) ", cut)
 
 
@@ -232,29 +234,33 @@ def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:
     assert "non-uniformity of white" in text, "a figure of each block"
 
 
-HEADLINE = "headline: [contrast, Gray-DE-Max, non-uniformity, gamma, colour dE00 mean]\n"
+HEADLINE = "headline: [contrast, Gray-DE-Max, p3-coverage, gamma, colour dE00 mean]\n"
 BLOCKS = """blocks:
   - luminance: {}
   - contrast: {}
   - grayscale: {steps: 5}
   - grayscale: {steps: 5, name: grayscale-again, white: measured}
   - colours: {name: sat, saturations: [100]}
+  - gamut: {spaces: [srgb]}
 """
+
+
+P3 = "coverage of P3-D65 in u'v'"
 
 
 def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     path = tmp_path / "own.yaml"
     path.write_text(f"plan: own\nwarm_up: none\n{HEADLINE}{BLOCKS}")
     results = read(path)
-    wanted = ["contrast", "grayscale delta E maximum", "non-uniformity of white", "gamma", "colour delta E mean"]
+    wanted = ["contrast", "grayscale delta E maximum", P3, "gamma", "colour delta E mean"]
     assert results.settings["headline"] == wanted
     names = [line.name for block in summary_of(results).blocks for line in block.lines]
     assert names == [
         *("contrast", "grayscale delta E maximum", "grayscale delta E maximum (grayscale-again)"),
-        *("non-uniformity of white", "gamma", "gamma (grayscale-again)", "sat dE00 mean"),
+        *(P3, "gamma", "gamma (grayscale-again)", "sat dE00 mean"),
     ]
     text = screen(results)
-    assert "  non-uniformity of white  absent: no block of the plan measured it" in text
+    assert f"  {P3}  absent: no block of the plan measured it" in text
     assert "grayscale delta E maximum, sat dE00 mean: white taken as the target's at the" in text
     assert "grayscale delta E maximum (grayscale-again): white taken as the measured one" in text
     assert "\n  white " not in text
@@ -262,8 +268,15 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     path.write_text(f"plan: own\nwarm_up: none\nsweep: [{{control: brightness, values: [0, 50]}}]\n{HEADLINE}{BLOCKS}")
     swept = screen(read(path))
     assert re.search(r"brightness +contrast :1 ", swept)
-    assert "! no block of the plan measured non-uniformity of white" in swept
-    assert re.search(r"and \d more figures: see --details", swept)
+    assert f"! no block of the plan measured {P3}" in swept
+    assert "and 2 more figures: see --details" in swept, "low heads leave room for more"
+    narrow = [name for name in summary_of(results := read(path)).columns if not name.startswith("gray")][:4]
+    sweep = results.sweep
+    assert sweep is not None
+    table = points_of_sweep(sweep, narrow, 50, 22, len(narrow), partly=False)
+    assert sum("brightness" in line for line in table) == 2, "what has no room beside stands in a second table"
+    assert points_of_sweep(sweep, narrow, 50, 5, len(narrow), partly=False) == []
+    assert points_of_sweep(sweep, narrow, 50, 6, len(narrow), partly=True)[-1].endswith("see --details")
 
 
 SWEPT = """plan: swept
@@ -329,3 +342,18 @@ def test_every_threshold_is_told_to_the_reader() -> None:
     told = re.findall(r"(?m)^- .*: (?:beyond|above|below) ([\d.]+)", topic.partition("## What stands out")[2])
     thresholds = [value for name, value in vars(stands_out).items() if name.isupper()]
     assert [float(one) for one in told] == thresholds, "in the order of the file"
+
+
+def test_a_remark_of_several_points_says_at_how_many_and_where_farthest(tmp_path: Path) -> None:
+    path = tmp_path / "swept.yaml"
+    path.write_text(SWEPT)
+    results = read(path)
+    points = [row.point for row in results.sweep.rows] if results.sweep else []
+    said = what_stands_out(results)
+    assert any(one.endswith("(at every point)") for one in said), said
+    fewer = replace(results, blocks={name: one for name, one in results.blocks.items() if points[0] not in name})
+    assert any(one.endswith("(at 2 of 3 points)") for one in what_stands_out(fewer))
+    alone = replace(fewer, blocks={name: one for name, one in fewer.blocks.items() if points[1] not in name})
+    assert any(one.endswith("(at brightness=100)") for one in what_stands_out(alone))
+    assert Remark(2.0, "8 to 42 % darker").same == Remark(3.0, "9 to 3.5 % darker").same
+    assert Remark(2.0, "8 % darker").same != Remark(2.0, "8 % brighter").same

@@ -279,3 +279,14 @@ def test_prompted_once_at_a_terminal(
     assert "cable 2 m, room temperature 23 degC. Otherwise today?" in capsys.readouterr().err
     terminal.close()
     os.close(inner)
+
+
+def test_a_condition_is_known_by_the_words_that_are_shown_for_it() -> None:
+    assert entered(["room light=3 lx", "Refresh rate=60"]) == {"room_illuminance_lx": 3, "refresh_hz": 60}
+    for written, advice in (
+        ("room light=dark", "room light 'dark': write a number of lx"),
+        ("rom light=3", "did you mean room light"),
+        ("meter field=3", "write meter_field_deg or meter_field_mm"),
+    ):
+        with pytest.raises(InputError, match=advice):
+            entered([written])

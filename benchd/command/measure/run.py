@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from benchd import interrupt
 from benchd.clock import StopRequest
-from benchd.command.log_names import as_typed, default_log, log_named
+from benchd.command.log_names import as_typed, default_log, log_named, short_name
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.command.measure.live import Live, stop_on_signals, stops_at_once
 from benchd.command.measure.log_cautions import say_cautions_of
@@ -89,14 +89,10 @@ def main_demo(arguments: Namespace) -> Exit:
         lambda: summary_text(results, reference, colour=coloured(sys.stdout)),
     )
     if arguments.format == "text":
-        next_ = (
-            (f"benchd results {as_typed(log)} --details", "every figure with its interval"),
-            (f"benchd report {as_typed(log)}", "a page with plots"),
-            ("benchd new plan mine", "a plan of your own to start from"),
-        )
-        widest = max(len(command) for command, _ in next_)
-        lines = (f"{command:<{widest}}   {what}" for command, what in next_)
-        say("\nNext: " + "\n      ".join(lines))
+        name = as_typed(short_name(log))
+        say(f"\nEvery figure with its interval: benchd results {name} --details")
+        say(f"A page with plots: benchd report {name}")
+        say("A plan of your own to start from: benchd new plan mine")
     return code
 
 

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from benchd.clock import RealClock
+from benchd.command.log_names import as_typed
 from benchd.command.measure.log_cautions import say_cautions_of
 from benchd.command.messages import say
 from benchd.command.output import fresh
@@ -53,6 +54,8 @@ def _verify(path: Path) -> bool:
         f"{name}: sound, {simulated}{log.lines} records{torn}; {_where(state, started.get('steps', 0))}; "
         f"sha256 {log.sha256}"
     )
+    if not state.ended and "imported" not in started:
+        print(f"Go on with: benchd resume {printable(as_typed(path))}")
     return True
 
 

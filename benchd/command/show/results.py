@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.history import Event, with_history
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
-from benchd.command.log_names import which_log
+from benchd.command.log_names import short_name, which_log
 from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
@@ -77,7 +78,8 @@ def summary_text(results: Results, reference: LogReference, *, colour: bool, che
     from benchd.report.summary import summary_of
     from benchd.report.terminal.summary_text import render_summary
 
-    return render_summary(summary_of(results), reference, colour=colour, check=check)
+    named = reference if check else replace(reference, file=str(short_name(Path(reference.file))))
+    return render_summary(summary_of(results), named, colour=colour, check=check)
 
 
 def _write_parquet(results: Results, reference: LogReference, output: str) -> None:

@@ -205,16 +205,18 @@ def _ending(summary: Summary, log: LogReference | None, *, check: bool, block: b
     """How the run went, and how to see all, or one block."""
     if check:
         return [*summary.run, *([f"{LOG}{printable(log.file)}"] if log else [])]
-    file = shlex.quote(log.file) if log else "LOG"
-    command = f"benchd results {file} --details"
-    every = (
-        command if file.isprintable() and len(command) + len(EVERYTHING) <= WIDTH else "benchd results LOG --details"
-    )
+    on = [_copied("Go on with: benchd resume {}", log)] if summary.goes_on else []
     one = [f"One block: --block {summary.block}"] if block and summary.block else []
-    return [*summary.run, f"{EVERYTHING}{every}", *one]
+    return [*summary.run, *on, _copied("Everything: benchd results {} --details", log), *one]
 
 
-EVERYTHING, LOG = "Everything: ", "Log: "
+LOG = "Log: "
+
+
+def _copied(line: str, log: LogReference | None) -> str:
+    """A command on the log, never shortened; LOG stands for a name that has no room."""
+    whole = line.format(shlex.quote(log.file) if log else "LOG")
+    return whole if whole.isprintable() and len(whole) <= WIDTH else line.format("LOG")
 
 
 def _flow(parts: Sequence[str], gap: str, indent: str = "") -> list[str]:

@@ -41,21 +41,22 @@ def points_of_sweep(
     points = [
         _Column((control,), tuple(_plain(row.settings[control]) for row in sweep.rows)) for control in sweep.controls
     ]
-    left, lines = [_column(sweep, name) for name in names], list[str]()
-    while left and len(sweep.rows) < room:
-        kept = [*points, left.pop(0)]
-        while left and sum(len(INDENT) + one.width for one in (*kept, left[0])) <= width:
-            kept.append(left.pop(0))
-        while len(lines) + len(table := _drawn(kept)) > room and len(kept) > len(points) + 1:
-            left.insert(0, kept.pop())  # fewer ones may have a lower head
-        if len(lines) + len(table) > room:
-            left.insert(0, kept.pop())
-            break
-        lines += table
-    shown = len(names) - len(left)
-    if shown >= needed:
+    left, lines = {name: _column(sweep, name) for name in names}, list[str]()
+    most = room - partly  # a line for how many are lacking
+    if partly:  # low heads leave room for more
+        order = sorted(names[:needed], key=lambda name: len(left[name].head))
+        left = {name: left[name] for name in (*order, *names[needed:])}
+    while low := {name: one for name, one in left.items() if len(lines) + len(one.head) + len(sweep.rows) <= most}:
+        kept = list(points)
+        for name, one in low.items():
+            if len(kept) > len(points) and sum(len(INDENT) + each.width for each in (*kept, one)) > width:
+                break
+            kept.append(left.pop(name))
+        lines += _drawn(kept)
+    lacking = sum(name in left for name in names[:needed])
+    if not lacking:
         return lines
-    return [*lines, *_lacking(needed - shown)] if partly and lines and len(lines) < room else []
+    return [*lines, *_lacking(lacking)] if partly and lines else []
 
 
 def _column(sweep: Sweep, name: str) -> _Column:
