@@ -270,7 +270,8 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     assert re.search(r"brightness +contrast :1 ", swept)
     assert f"! no block of the plan measured {P3}" in swept
     assert "and 2 more figures: see --details" in swept, "low heads leave room for more"
-    narrow = [name for name in summary_of(results := read(path)).columns if not name.startswith("gray")][:4]
+    results = read(path)
+    narrow = [name for name in summary_of(results).columns if not name.startswith("gray")][:4]
     sweep = results.sweep
     assert sweep is not None
     table = points_of_sweep(sweep, narrow, 50, 22, len(narrow), partly=False)
