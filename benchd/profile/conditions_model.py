@@ -16,6 +16,8 @@ from benchd.profile.stated_meter import DATE_RULE, is_date
 
 LONGEST = 80
 """Letters of a condition in words."""
+NEAR_IN_WORDS = 0.85
+"""How like the words of a condition (0 to 1) a name must be to be taken for them mistyped, rather than for a key."""
 
 
 def condition_fault(kind: ConditionKind, value: Any) -> str:
@@ -59,9 +61,9 @@ def _called(name: str, where: str) -> ConditionKind:
         return named[0]
     if named:
         raise InputError(f"{where} {name}: write {' or '.join(kind.key for kind in named)}")
-    known = sorted({text for kind in CONDITIONS for text in (kind.key, kind.words.lower())})
-    every = f"known are: {', '.join(sorted(KINDS_OF_CONDITION))}"
-    raise InputError(f"{where} {name}: there is no such condition; {did_you_mean(name, known, every)}")
+    by_key = did_you_mean(name, sorted(KINDS_OF_CONDITION))
+    nearest = did_you_mean(name, [kind.words for kind in CONDITIONS], by_key, most=1, cutoff=NEAR_IN_WORDS)
+    raise InputError(f"{where} {name}: there is no such condition; {nearest}")
 
 
 def _read(kind: ConditionKind, written: str) -> Value:

@@ -161,7 +161,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             "grayscale delta E mean, colour delta E mean, maximum peak luminance",
         ),
         (
-            f"{BLOCK}headline: [white, gray-de-max, hdr-peak]\n",
+            f"{BLOCK}headline: [white, gray-de-max]\n",
             "4:19: no block of the plan measures 'gray-de-max'; remove it, or add a block grayscale",
         ),
         (

@@ -275,7 +275,7 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     sweep = results.sweep
     assert sweep is not None
     table = points_of_sweep(sweep, narrow, 50, 22, len(narrow), partly=False)
-    assert sum("brightness" in line for line in table) == 2, "what has no room beside stands in a second table"
+    assert sum("brightness" in line for line in table) > 1, "what has no room beside stands in further tables"
     assert points_of_sweep(sweep, narrow, 50, 5, len(narrow), partly=False) == []
     assert points_of_sweep(sweep, narrow, 50, 6, len(narrow), partly=True)[-1].endswith("see --details")
 
