@@ -16,6 +16,11 @@ from tests.command.conftest import environment
 WITHIN_S = 300.0
 
 
+def in_a_line(text: str) -> str:
+    """What a terminal shows in lines of its width, with one space for each gap."""
+    return " ".join(text.split())
+
+
 def at_terminal(folder: Path, words: Sequence[str], typed: Sequence[tuple[str, str]] = ()) -> tuple[int, str]:
     """Exit code and everything printed; each ``(prompt, keys)`` types the keys once the prompt has come."""
     ours, theirs = pty.openpty()

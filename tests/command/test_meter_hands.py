@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.command.conftest import ROOT
-from tests.command.terminal import at_terminal
+from tests.command.terminal import at_terminal, in_a_line
 
 
 def by_hand(folder: Path, name: str, to: str) -> None:
@@ -32,7 +32,9 @@ def test_whoever_stops_at_the_second_meter_is_told_how_to_go_on(tmp_path: Path) 
     code, text = at_terminal(tmp_path, words, (("Put the reference meter", "\r"), ("Put the field meter", "p\r")))
     assert code == 3, text
     assert "benchd run four-colours --bench field.yaml" in text
-    assert f"When both have been read: benchd correct c {tmp_path}/data/benchd/logs/correct-c-reference/" in text
+    assert f"When both have been read: benchd correct c {tmp_path}/data/benchd/logs/correct-c-reference/" in in_a_line(
+        text
+    )
 
 
 def test_a_new_placement_is_asked_for(tmp_path: Path) -> None:

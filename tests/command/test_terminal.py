@@ -12,7 +12,7 @@ import pytest
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import fold
 from tests.command.conftest import ROOT, Benchd
-from tests.command.terminal import at_terminal
+from tests.command.terminal import at_terminal, in_a_line
 
 PLAN = "plan: corners\nwarm_up: none\nblocks:\n  - uniformity: {grid: 2x1}\n"
 ASKED = "   > "
@@ -40,7 +40,7 @@ def test_each_move_is_asked_for_and_confirmed(tmp_path: Path, hand_bench: Path) 
     code, text = run(tmp_path, (ASKED, "\n"), (ASKED, "\n"))
     assert code == 0, text
     spot = r"\(the bright spot: 10 % of the width, 50 % of the height\)"
-    assert re.search(rf"Move the meter to r1c1 {spot}, then press Enter \(p: pause\)\.   > ", text)
+    assert re.search(rf"Move the meter to r1c1 {spot}, then press Enter \(p: pause\)\. > ", in_a_line(text))
     assert re.search(r"SIMULATED\S* +uniformity +step 1/2 .* left", text), "the line of progress"
     assert "faults 0" in text
     moved = [record.body for record in LogFile(tmp_path / "a.log").records() if record.kind == "moved"]
@@ -54,7 +54,7 @@ def test_who_is_asked_may_stop_and_is_asked_again_by_the_resume(
     code, text = run(tmp_path, (ASKED, "\n"), (ASKED, keys))
     assert code == 3, text
     assert f"Paused by {why}." in text
-    assert "Go on with: benchd resume a.log" in text
+    assert "Go on with: benchd resume a.log" in in_a_line(text)
     state = fold(LogFile(tmp_path / "a.log").records())
     assert (state.faults, state.move_to, len(state.done)) == (0, "", 1)
     code, text = run(tmp_path, (ASKED, "\n"), words=("resume", "a.log"))
