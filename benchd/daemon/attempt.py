@@ -66,9 +66,9 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     remark = "; ".join(filter(None, (waits, *unknown)))
     # Later edits of the target change nothing either.
     files = {**job.files, job.plan.target: job.target_document.text}
-    told = cautions(job.plan, job.steps, bench_job.bench)
+    to_heed = cautions(job.plan, job.steps, bench_job.bench)
     return CheckedSubmission(
-        replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated, told
+        replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated, to_heed
     )
 
 

@@ -203,8 +203,8 @@ def job_from(value: Any) -> Job:
     defaults = {"plan_text": "", "files": {}}
     try:
         sent = Submission(**{**defaults, **_known(Submission, submission)})
-        state, told = JobState(str(given.get("state"))), tuple(given.get("cautions", ()))
-        return Job(**{**_known(Job, given), "submission": sent, "state": state, "cautions": told})
+        state, to_heed = JobState(str(given.get("state"))), tuple(given.get("cautions", ()))
+        return Job(**{**_known(Job, given), "submission": sent, "state": state, "cautions": to_heed})
     except TypeError as error:
         raise ValueError(f"it is not a job ({error})") from None
 

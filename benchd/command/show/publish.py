@@ -45,6 +45,7 @@ from benchd.report.units import unit_text
 from benchd.report.words import printable
 
 if TYPE_CHECKING:
+    from benchd.analysis.catalogue_figure import Figure
     from benchd.profile.claim_sheet import ClaimSheet
     from benchd.report.plots.picture import Picture
 
@@ -70,9 +71,9 @@ def main_report(arguments: Namespace) -> Exit:
     return Exit.COMPLETE
 
 
-def _with_intervals(results: Results) -> Results:
+def _with_intervals(results: Results, of: Callable[[Results], Iterable[Figure]] = figures) -> Results:
     """The results, whose intervals are then found once for page and plots, which different processes make."""
-    for one in () if results.sweep else figures(results):
+    for one in () if results.sweep else of(results):
         _ = one.quantity.interval
     return results
 
@@ -201,9 +202,7 @@ def _at(results: Results, point: Mapping[str, str]) -> Results:
     With the intervals of what is compared, which they keep: here, where several logs are worked on at once.
     """
     shown = at_point(results, point) if point and results.sweep else results
-    for one in () if shown.sweep else headlines(shown):
-        _ = one.quantity.interval
-    return shown
+    return _with_intervals(shown, headlines)
 
 
 def _nothing_in_common(samples: Sequence[Sample]) -> str:
