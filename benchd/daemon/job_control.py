@@ -29,6 +29,14 @@ DOING = (
 )
 """What a service is doing."""
 
+AWAITED = (
+    "move",  # of the meter, or of its cap, or the display's switch
+    "set",  # a control of the display
+    "show",  # the patch, on a source without a window
+    "confirm",  # that it was done, where the light did not change
+)
+"""What the operator is awaited for."""
+
 
 class JobState(StrEnum):
     """Where a job is."""
@@ -124,6 +132,7 @@ class Snapshot:
     place: str = ""  # where the operator must move the meter, while that is requested
     at: tuple[float, float] = (0.5, 0.5)
     operator: str = ""  # what the operator is requested to do, a sentence: a move, the meter's cap, a setting
+    awaited: str = ""  # one of AWAITED, while the operator is awaited
     again: str = ""  # what the operator may answer instead of yes, where something may not have been done: read again
     share_done: float = 0.0
     left_s: float | None = None  # bench time, minimum

@@ -7,9 +7,9 @@ from dataclasses import asdict, replace
 from typing import Any, NamedTuple
 
 from benchd.clock import wall_label
-from benchd.daemon.job_control import WAITING, Job, JobState, LatestFault, LatestReading, Snapshot
+from benchd.daemon.job_control import Job, JobState, LatestFault, LatestReading, Snapshot
 from benchd.instruments.meter import Reading
-from benchd.patch.model import Patch
+from benchd.patch.model import field, grey
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import CENTRE, Step
 from benchd.report.terminal.progress import what
@@ -32,6 +32,7 @@ class Now(NamedTuple):
     at: tuple[float, float] = CENTRE
     operator: str = ""
     again: str = ""
+    awaited: str = ""
 
 
 class LiveState:
@@ -59,9 +60,10 @@ class LiveState:
         at: tuple[float, float] | None = None,
         operator: str = "",
         again: str = "",
+        awaited: str = "",
     ) -> None:
         """Do something else from now on; see `Now`."""
-        if (now := Now(doing, why, place, at or CENTRE, operator, again)) != self.now:
+        if (now := Now(doing, why, place, at or CENTRE, operator, again, awaited)) != self.now:
             self.now = now
             self.number += 1
 
@@ -134,7 +136,7 @@ class LiveState:
             job=job,
             step=step.id if step else "",
             what=what(step.labels, step.place) if step else "",
-            patch={**(asdict(self._patch(step)) if step else {}), **self._pixels()},
+            patch={**self._patch(step), **self._pixels()},
             share_done=job.share_done if job else 0.0,
             left_s=time.minimum_s if time else None,
             left_maximum_s=time.maximum_s if time else None,
@@ -145,11 +147,23 @@ class LiveState:
             **self.now._asdict(),
         )
 
-    def _patch(self, step: Step) -> Patch:
-        """What is on the screen: the step's patch, or the spot where the operator is to put the meter."""
-        if self.now.doing != WAITING or not self.now.place or self._rig is None:
-            return step.patch
-        return spot(step, dim=self._rig.panel == "emissive")
+    def _patch(self, step: Step | None) -> dict[str, Any]:
+        """What is on the screen: the step's patch, or what the run shows while the operator is awaited.
+
+        That is the spot where to put the meter, and else black. Nothing where a source without a window shows it, of
+        which only a requested patch is known.
+        """
+        awaited, rig = self.now.awaited, self._rig
+        if step is None:
+            return {}
+        if rig is None or awaited in ("", "show"):
+            return asdict(step.patch)
+        emissive = rig.panel == "emissive"
+        if awaited == "move":
+            return asdict(spot(step, dim=emissive))
+        if rig.shown_manually:
+            return {}
+        return asdict(field(grey(0), step.patch.bits) if awaited == "set" or emissive else step.patch)
 
     def _pixels(self) -> dict[str, int]:
         """Width and height of the job's screen, as the log names it; nothing before a log has begun."""

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from benchd.clock import Deadline
 from benchd.daemon.attempt import check
@@ -104,6 +105,17 @@ Call = Callable[[str, Job, str], None]
 """Calls the hooks: event, job, what is requested."""
 
 
+class _Request(NamedTuple):
+    """One prompt; ``event`` is that of the hooks, the rest as in a `Snapshot`."""
+
+    awaited: str
+    event: str
+    wanted: str
+    place: str = ""
+    at: tuple[float, float] | None = None
+    again: str = ""
+
+
 class OperatorPrompt:
     """Prompts the operator for the running job. ``within_s``: how long it waits for an answer in an attended job."""
 
@@ -122,8 +134,9 @@ class OperatorPrompt:
 
     def of(self, job: Job, stop: WatchedStop) -> Operator:
         """The operator of ``job``: moves the meter, sets the display where the job is attended, confirms."""
-        setter = partial(self._set, job, stop) if job.submission.attended else None
-        return Operator(stop, partial(self._move, job, stop), setter, setter, partial(self._confirm, job, stop))
+        setter, shower = (partial(self._set, job, stop, awaited) for awaited in ("set", "show"))
+        ask = (setter, shower) if job.submission.attended else (None, None)
+        return Operator(stop, partial(self._move, job, stop), *ask, partial(self._confirm, job, stop))
 
     def _move(self, job: Job, stop: WatchedStop, place: str, at: tuple[float, float]) -> None:
         """Have the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
@@ -132,16 +145,16 @@ class OperatorPrompt:
             raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
         with self._changed:
             self._position.asked(place)
-            if self._word_of(job, stop, "move", wanted, place, at):
+            if self._word_of(job, stop, _Request("move", "move", wanted, place, at)):
                 self._position.confirmed(place)
                 return
         raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
 
-    def _set(self, job: Job, stop: WatchedStop, sentence: str) -> None:
-        """Have the display set. Raises `OperatorNeeded`."""
+    def _set(self, job: Job, stop: WatchedStop, awaited: str, sentence: str) -> None:
+        """Have the display set, or a patch shown. Raises `OperatorNeeded`."""
         wanted = sentence.rstrip(".")
         with self._changed:
-            if self._word_of(job, stop, "set", wanted, "", None):
+            if self._word_of(job, stop, _Request(awaited, "set", wanted)):
                 return
         raise OperatorNeeded(f"{wanted}, and resume: {self._nobody}")
 
@@ -152,7 +165,7 @@ class OperatorPrompt:
         wanted = f"{doubt.note[:1].upper()}{doubt.note[1:]}. {doubt.question}"
         event = "move" if doubt.about == "move" else "set"
         with self._changed:
-            if not self._word_of(job, stop, event, wanted, "", None, doubt.again):
+            if not self._word_of(job, stop, _Request("confirm", event, wanted, again=doubt.again)):
                 return Answer.NONE
             return Answer.AGAIN if self._again else Answer.YES
 
@@ -166,24 +179,16 @@ class OperatorPrompt:
     def _nobody(self) -> str:
         return f"not confirmed within {self._within_s / 60:.0f} min"
 
-    def _word_of(
-        self,
-        job: Job,
-        stop: WatchedStop,
-        event: str,
-        wanted: str,
-        place: str,
-        at: tuple[float, float] | None,
-        again: str = "",
-    ) -> bool:
+    def _word_of(self, job: Job, stop: WatchedStop, request: _Request) -> bool:
         """Under the lock: wait for the confirmation. False when the job is to stop, or after the time.
 
-        ``again``: the operator confirms that it was done, or answers this instead of yes.
+        With ``again`` the operator confirms that it was done, or answers that instead of yes.
         """
+        awaited, event, wanted, place, at, again = request
         deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
         self._waits, self._done = True, False
         say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else ", then `benchd next`"
-        self._seen.be(WAITING, f"{wanted}{say}", place, at, wanted, again)
+        self._seen.be(WAITING, f"{wanted}{say}", place, at, wanted, again, awaited)
         self._call(event, job, wanted)
         self._changed.notify_all()
         while not self._done and not stop.asked and not deadline.passed:

@@ -193,7 +193,7 @@ class Service:
         if self._position.must_go_to_centre(job):
             why = f"{self._position.stands}, and job {job.id} begins with the meter at the centre"
             back = self._position.back
-            self._seen.be(WAITING, f"{why}: {back}, then `benchd next`", CENTRE, operator=back)
+            self._seen.be(WAITING, f"{why}: {back}, then `benchd next`", CENTRE, operator=back, awaited="move")
             return None
         return job
 

@@ -60,6 +60,8 @@ class Scene:
     """A bench in this process. What is set here takes effect at the next reading, or the next opening."""
 
     by_hand: bool = False
+    panel: str = "lcd"
+    shown_manually: bool = False  # the operator shows the patches, on a source without a window
     not_ready: BenchdError | OSError | None = None  # raised instead of opening
     failure: BaseException | None = None  # raised by every reading
     before_reading: Callable[[int], None] = lambda number: None
@@ -68,6 +70,7 @@ class Scene:
     moves: list[str] = field(default_factory=list)
     entered: dict[str, Value] = field(default_factory=dict)
     ask_to_set: AskToSet | None = None  # what the last session was given
+    ask_to_show: AskToSet | None = None
     confirm: Confirm | None = None
 
     def bench(self, name: str) -> BenchJob:
@@ -90,7 +93,7 @@ class Scene:
         note: str,
         entered: Mapping[str, Entered],
     ) -> Outcome:
-        self.ask_to_set, self.confirm = operator.ask_to_set, operator.confirm
+        self._given(operator)
         rig = self._open(operator.ask)
         out = journal.create(log, rig.clock, "first")
         state = RunState()
@@ -104,7 +107,7 @@ class Scene:
             out.close()
 
     def resume(self, log: Path, operator: Operator, observer: Observer) -> Outcome:
-        self.ask_to_set, self.confirm = operator.ask_to_set, operator.confirm
+        self._given(operator)
         rig = self._open(operator.ask)
         out, state, _ = journal.reopen(log, rig.clock, "next")
         try:
@@ -114,6 +117,9 @@ class Scene:
             return self._run(job, rig, out, state, operator.stop, observer)
         finally:
             out.close()
+
+    def _given(self, operator: Operator) -> None:
+        self.ask_to_set, self.ask_to_show, self.confirm = operator.ask_to_set, operator.ask_to_show, operator.confirm
 
     def _open(self, ask: Ask) -> Any:
         if self.not_ready is not None:
@@ -136,7 +142,8 @@ class Scene:
             controls={},
             timing=Timing(),
             simulated=True,
-            panel="lcd",
+            panel=self.panel,
+            shown_manually=self.shown_manually,
             reopen_meter=lambda: None,
             reopen_screen=lambda: None,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -95,14 +96,50 @@ def test_an_attended_job_has_a_control_set_by_hand(tmp_path: Path) -> None:
         asked = house.wait(waits)
         assert asked.operator == "Set preset to warm in the display's menu"
         assert asked.place == "", "the meter stays where it is"
+        assert (asked.awaited, asked.patch["code"]) == ("set", (0, 0, 0)), "dark meanwhile"
         house.service.next_move()
         house.wait_for(j1="complete")
-        assert house.service.snapshot().operator == ""
+        over = house.service.snapshot()
+        assert (over.operator, over.awaited) == ("", "")
         assert house.told.events == [("set", "j1"), ("complete", "j1")]
         assert not (house.places.queue / "meter-place").exists()
     assert failures == []
 
 
+@pytest.mark.parametrize(
+    ("awaited", "panel", "shown_manually", "code"),
+    [
+        ("set", "lcd", False, (0, 0, 0)),
+        ("set", "emissive", False, (0, 0, 0)),
+        ("set", "lcd", True, None),
+        ("show", "lcd", True, (255, 255, 255)),
+        ("confirm", "lcd", False, (255, 255, 255)),
+        ("confirm", "emissive", False, (0, 0, 0)),
+        ("confirm", "emissive", True, None),
+    ],
+)
+def test_the_picture_is_what_the_screen_shows_while_the_operator_is_awaited(
+    tmp_path: Path, awaited: str, panel: str, shown_manually: bool, code: object
+) -> None:
+    def before(number: int) -> None:
+        scene = house.scene
+        assert scene.ask_to_set is not None
+        assert scene.ask_to_show is not None
+        assert scene.confirm is not None
+        if number == 1:
+            {"set": partial(scene.ask_to_set, "Do it."), "show": partial(scene.ask_to_show, "Do it.")}.get(
+                awaited, partial(scene.confirm, DOUBT)
+            )()
+
+    with House(tmp_path, Scene(panel=panel, shown_manually=shown_manually, before_reading=before)) as house:
+        house.service.submit(Submission("white.yaml", WHITE, attended=True))
+        asked = house.wait(waits)
+        assert (asked.awaited, asked.patch.get("code")) == (awaited, code)
+        house.service.next_move()
+        house.wait_for(j1="complete")
+
+
+WHITE = "plan: white\nwarm_up: none\nblocks:\n  - patches: {list: [{name: w, code: 255}]}\n"
 DOUBT = Doubt("setting", "white did not change", "Was it set?", "I set it now, read again", "b/white", ("b/white",))
 
 

@@ -238,6 +238,17 @@ def test_the_picture_has_the_shape_of_the_screen(watched: Watched) -> None:
     assert box["height"] < 0.75 * 900, "an upright screen stays within sight"
 
 
+def test_the_caption_says_why_the_picture_is_dark(watched: Watched) -> None:
+    page = watched.open()
+    dark = {"kind": "field", "code": (0, 0, 0), "bits": 8}
+    asked = "Set brightness to 50"
+    watched.house.desk.put(doing="waiting for the operator", operator=asked, awaited="set", patch=dark)
+    expect(page.locator("#why")).to_have_text(f"{asked}, then press Done.")
+    expect(page.locator("#patch-words")).to_contain_text("until the display is set · field · code 0 0 0")
+    watched.house.desk.put(doing="running", operator="", awaited="")
+    expect(page.locator("#patch-words")).not_to_contain_text("until")
+
+
 def test_by_single_keys(watched: Watched) -> None:
     page = watched.open()
     page.keyboard.press("n")

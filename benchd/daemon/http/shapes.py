@@ -13,7 +13,7 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from benchd.daemon.http.wire_json import BRIEF, JOB_ID, Json, Refusal, parse
-from benchd.daemon.job_control import DOING, Job, Snapshot, Submission
+from benchd.daemon.job_control import AWAITED, DOING, Job, Snapshot, Submission
 from benchd.errors import InputError
 from benchd.measuring_conditions import KINDS_OF_CONDITION
 from benchd.profile.reading.base import ProfileModel
@@ -88,7 +88,11 @@ def submission_from(body: bytes) -> Submission:
 
 _LIMITS: Mapping[type, Json] = {
     Job: {"id": {"pattern": JOB_ID}},
-    Snapshot: {"doing": {"enum": list(DOING)}, "share_done": {"minimum": 0, "maximum": 1}},
+    Snapshot: {
+        "doing": {"enum": list(DOING)},
+        "awaited": {"enum": ["", *AWAITED]},
+        "share_done": {"minimum": 0, "maximum": 1},
+    },
 }
 """Limits of answers that no type expresses."""
 

@@ -132,6 +132,9 @@ function showCautions(job) {
   list.replaceChildren(...cautions.map((caution) => made("li", `Caution: ${caution}.`)));
 }
 
+// Why the picture is not that of a step, or not yet.
+const AWAITED = { move: "until the meter is there", set: "until the display is set", show: "to be shown", confirm: "until you answer" };
+
 function showPatch(snapshot) {
   const { patch } = snapshot;
   const there = Array.isArray(patch.code);
@@ -140,6 +143,7 @@ function showPatch(snapshot) {
   const parts = there ? [patch.kind, `code ${patch.code.join(" ")} of ${patch.bits ?? 8} bits${signal(patch)}`] : ["no patch"];
   if (there && ["window", "spot"].includes(patch.kind)) parts.push(`${patch.area_percent} % of the screen`);
   if (there && patch.kind === "checkerboard") parts.push(`${patch.columns} x ${patch.rows}${patch.inverse ? ", inverse" : ""}`);
+  if (AWAITED[snapshot.awaited]) parts.unshift(AWAITED[snapshot.awaited]);
   if (snapshot.simulated) parts.push("SIMULATED");
   text("patch-words", parts.join(" · "));
   $("patch").setAttribute("aria-label", `On the screen: ${parts.join(", ")}`);

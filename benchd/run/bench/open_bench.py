@@ -150,6 +150,11 @@ class OpenBench:
         return self._bench.panel
 
     @property
+    def shown_manually(self) -> bool:
+        """True where the operator shows the patches, on a source without a window."""
+        return self._bench.screen.prompt is not None
+
+    @property
     def timing(self) -> Timing:
         """What things take on this bench, for estimates."""
         return self._bench.timing
@@ -342,9 +347,7 @@ class OpenBench:
         """The display's controls; none is opened before a plan or the doctor needs it."""
         bench = self._bench
         ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
-        if (
-            self._operator.ask_to_set is not None and bench.screen.prompt is None
-        ):  # else the operator would be prompted for the black
+        if self._operator.ask_to_set is not None and not self.shown_manually:  # else the black would be a prompt too
             ask = dark_while_prompting(ask, lambda: self.screen)
         self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
 
