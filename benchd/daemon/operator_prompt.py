@@ -134,9 +134,11 @@ class OperatorPrompt:
 
     def of(self, job: Job, stop: WatchedStop) -> Operator:
         """The operator of ``job``: moves the meter, sets the display where the job is attended, confirms."""
-        setter, shower = (partial(self._set, job, stop, awaited) for awaited in ("set", "show"))
-        ask = (setter, shower) if job.submission.attended else (None, None)
-        return Operator(stop, partial(self._move, job, stop), *ask, partial(self._confirm, job, stop))
+        move, confirm = partial(self._move, job, stop), partial(self._confirm, job, stop)
+        if not job.submission.attended:
+            return Operator(stop, move, confirm=confirm)
+        ask = partial(self._set, job, stop)
+        return Operator(stop, move, partial(ask, "set"), partial(ask, "show"), confirm)
 
     def _move(self, job: Job, stop: WatchedStop, place: str, at: tuple[float, float]) -> None:
         """Have the meter moved, its cap put on, or the display switched off. Raises `MoveNeeded`."""
