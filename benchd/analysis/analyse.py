@@ -21,13 +21,11 @@ from benchd.analysis.noise.serial_log import serial_results
 from benchd.analysis.results import SCHEMA, Absent, Results
 from benchd.errors import InputError, PackageError
 from benchd.measurements import registry
-from benchd.run.log.records import CONSECUTIVE, Record
+from benchd.run.log.records import CONSECUTIVE, WARM_UP, Record
 
 if TYPE_CHECKING:
     from benchd.analysis.log.results_run import Offset, PrecisionSummary, WarmUp
     from benchd.analysis.results_log import Compensation, Drift, Sweep
-
-WARM_UP = "warm-up"
 
 
 def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:

@@ -20,6 +20,7 @@ from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
+from benchd.run.log.records import WARM_UP
 
 ANSWERED = {
     ("setting", "none"): "nobody confirmed that it was set",
@@ -48,8 +49,6 @@ def operator_doubts(log_data: LogData) -> tuple[Doubt, ...]:
 
 
 ABOUT = "coverage"
-WARM_UP = "warm-up"
-"""What the names of a warm-up's steps begin with."""
 AGREEING_DOF = 7.5
 """Worth of the law of noise for one step, in degrees of freedom, below which steps vary as with heavy tails: in the
 study 2 to 7 of Student's t with 2 degrees of freedom, 20 and more of Gaussian noise."""

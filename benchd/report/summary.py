@@ -24,7 +24,7 @@ from benchd.report.sections.basis import basis_words
 from benchd.report.sections.conditions import invalidation_words
 from benchd.report.sections.recorded import changed_conditions
 from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
-from benchd.report.words import SIMULATED, count, duration, printable
+from benchd.report.words import SIMULATED, count, duration, printable, readings_words
 
 
 class BlockLines(NamedTuple):
@@ -260,17 +260,13 @@ def _remarks(results: Results, found: Iterable[tuple[str, Brief]]) -> Iterator[R
 
 
 def _run(results: Results) -> Iterator[str]:
-    """``396 readings (13 of the warm-up) in 28 min, no faults.``, and what the meter was corrected by.
-
-    How many readings a warm-up takes is known only after it: no plan counts them.
-    """
+    """``396 readings (13 of the warm-up) in 28 min, no faults.``, and what the meter was corrected by."""
     lasted = "" if results.imported or not results.bench_s else f" in {duration(results.bench_s)}"
     lasted += " (virtual time)" if lasted and results.virtual_time else ""
     sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
     faults = count(results.faults, "fault") if results.faults else "no faults"
     of_warm_up = results.warm_up.luminance.n if results.warm_up else 0
-    of_warm_up_said = f" ({of_warm_up} of the warm-up)" if of_warm_up else ""
-    yield f"{count(results.readings, 'reading')}{of_warm_up_said}{lasted}{sessions}, {faults}."
+    yield f"{readings_words(results.readings, of_warm_up)}{lasted}{sessions}, {faults}."
     if isinstance(correction := results.meter.get("correction"), Mapping):
         mark = f" ({SIMULATED})" if correction.get("simulated") else ""
         yield f"Meter corrected by {printable(str(correction['name']))}{mark}."

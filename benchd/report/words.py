@@ -51,6 +51,11 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def readings_words(readings: int, of_warm_up: int) -> str:
+    """``396 readings (37 of the warm-up)``: how many a warm-up takes is known only after it, so no plan counts them."""
+    return count(readings, "reading") + (f" ({of_warm_up} of the warm-up)" if of_warm_up else "")
+
+
 def plain(name: str) -> str:
     """A block's name as an anchor and a file may have it."""
     return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,21 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     assert "identical" in benchd("replay", "demo.log").stdout
     other = benchd("results", "demo.log", "--target", "bt1886").stdout
     assert "greys against the curve after ITU-R BT.1886" in other
+
+
+def test_the_readings_of_the_warm_up_are_told_apart_wherever_readings_are_counted(
+    benchd: Benchd, tmp_path: Path
+) -> None:
+    warm = "{until: stable, at_least_min: 1, at_most_min: 8}"
+    (tmp_path / "own.yaml").write_text(f"plan: own\nwarm_up: {warm}\nblocks: [luminance: {{}}]\n")
+    planned = json.loads(benchd("plan", "own.yaml", "--bench", "sim-office", "--json").stdout)["readings"]
+    ran = benchd("run", "own.yaml", "--bench", "sim-office", "--log", "a.log").stderr
+    found = re.search(r"Complete: 3 steps, (\d+) readings \((\d+) of the warm-up\), faults 0\.", ran)
+    assert found is not None, ran
+    assert int(found[1]) - int(found[2]) == planned
+    said = f"{found[1]} readings ({found[2]} of the warm-up)"
+    for words in (("log", "verify", "a.log"), ("results", "a.log"), ("results", "a.log", "--details")):
+        assert said in benchd(*words).stdout
 
 
 @pytest.mark.parametrize("bench", ["sim-office", "sim-wide", "sim-emissive"])

@@ -29,7 +29,7 @@ from benchd.local_time import end_time
 from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
-from benchd.report.words import printable
+from benchd.report.words import printable, readings_words
 from benchd.run.bench.attended import request
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
@@ -219,8 +219,8 @@ class Live:
                 self._time.finished(self._step.id, 0.0)
                 say(block_line(self._progress(self._step, None)))
             skipped = f", {len(state.skipped)} skipped" if state.skipped else ""
-            readings = f"{state.readings_of_plan} readings, faults {state.faults}"
-            say(f"Complete: {state.steps_done} steps{skipped}, {readings}.")
+            readings = readings_words(state.readings_of_plan, state.readings_of_warm_up)
+            say(f"Complete: {state.steps_done} steps{skipped}, {readings}, faults {state.faults}.")
             return Exit.COMPLETE
         where = f"Paused by {outcome.why}" if outcome.asked else f"Paused at {outcome.step}: {outcome.why}"
         say(f"{where.rstrip('.')}.")

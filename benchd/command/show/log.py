@@ -14,7 +14,7 @@ from benchd.command.output import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
 from benchd.interrupt import Undo
-from benchd.report.words import SIMULATED, printable
+from benchd.report.words import SIMULATED, printable, readings_words
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
 from benchd.run.log.salvage import salvage
@@ -60,7 +60,8 @@ def _verify(path: Path) -> bool:
 
 
 def _where(state: RunState, steps: int) -> str:
-    done = f"{state.steps_done} of {steps} steps done, {state.readings_of_plan} readings, faults {state.faults}"
+    readings = readings_words(state.readings_of_plan, state.readings_of_warm_up)
+    done = f"{state.steps_done} of {steps} steps done, {readings}, faults {state.faults}"
     if state.ended:
         return f"complete, {done}"
     why = f"paused ({state.pause_reason})" if state.last_kind == "paused" else "interrupted"

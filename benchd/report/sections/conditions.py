@@ -17,7 +17,7 @@ from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
 from benchd.report.sections.recorded import recorded_rows, recorded_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import count, printable
+from benchd.report.words import count, printable, readings_words
 
 if TYPE_CHECKING:
     from benchd.analysis.log.results_run import PrecisionSummary, WarmUp, WarmUpTrend
@@ -114,9 +114,10 @@ def invalidation_words(results: Results) -> list[str]:
 def _state(results: Results) -> str:
     state = "not ended" if results.interrupted else "ended, points skipped" if results.skipped else "complete"
     sessions = f", {count(results.sessions, 'session')}" if results.sessions > 1 else ""
+    readings = readings_words(results.readings, results.warm_up.luminance.n if results.warm_up else 0)
     return (
         f"{state}: {results.steps_done} of {count(results.steps_planned, 'step')}, "
-        f"{count(results.readings, 'reading')}, {count(results.faults, 'fault')}{sessions}"
+        f"{readings}, {count(results.faults, 'fault')}{sessions}"
     )
 
 

@@ -79,6 +79,8 @@ class CheckedPatch(NamedTuple):
     luminance_cd_m2: float
 
 
+WARM_UP = "warm-up"
+"""The step of the plan's warm-up; what the names of later ones begin with."""
 CONSECUTIVE = "warm-up/consecutive"
 """The step of the readings at the end of a warm-up (`benchd.run.procedures.consecutive`)."""
 _ADDED = re.compile(rf"^warm-up/\d+$|^{CONSECUTIVE}$|/again-\d+$")
@@ -126,6 +128,11 @@ class RunState:
     def readings_of_plan(self) -> int:
         """Readings of the plan's steps that count, as results count them."""
         return sum(count for step, count in self.counted.items() if not is_added(step))
+
+    @property
+    def readings_of_warm_up(self) -> int:
+        """Those of them that the plan's warm-up took."""
+        return self.counted.get(WARM_UP, 0)
 
 
 def fold(records: Iterable[Record]) -> RunState:
