@@ -16,8 +16,8 @@ Both can be true: a difference that is real and does not matter. Differences are
 
 A margin is the largest difference that does not matter to you, in the figure's unit or in % of the mean of both
 figures, so that the order of the logs changes no verdict. The names of figures are those that the text shows. Without
---margin: common practice (luminance 2 %, black and contrast 5 %, u'v' 0.004, CCT 100 K, delta E 0.5, gamma 0.05,
-percentages 1 point)."""
+--margin: common practice (luminance 2 %, black and contrast 5 %, u'v' 0.004, CCT 100 K, dE00 and dE ITP 0.5,
+gamma 0.05, percentages 1 point)."""
 
 CLAIMS_MORE = """\
 A sheet is YAML with one line a claim, such as `claim: white luminance >= 350 cd/m2`, each with the maker's

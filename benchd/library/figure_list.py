@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from benchd.analysis.catalogue import AT
 from benchd.library.store import IndexedName
-from benchd.measurements.declared_figure import DeclaredFigure, declared_figures
+from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, plain_name
 from benchd.report.words import columns, count, printable
 
 OTHER = "other"
@@ -70,7 +70,8 @@ def _by_topic(names: Sequence[IndexedName]) -> dict[str, list[_Line]]:
             members = [f"{family.member_of(one.name)}{f' ({one.short})' if one.short else ''}" for one in several]
         else:
             members = [one.name.removeprefix(name).strip() for one in several if one.name != name]
-        line = _Line(name.replace("{}", "…"), first.unit, most, "" if family and "{}" in name else first.short)
+        short = "" if family and "{}" in name else first.short
+        line = _Line(plain_name(name).replace("{}", "…"), first.unit, most, short)
         found.setdefault(topic, []).append(line._replace(members=tuple(members)))
     return found
 
@@ -81,7 +82,7 @@ def _points(names: Sequence[IndexedName], width: int) -> Iterator[str]:
         return
     such = next(one.name for one in names if one.headline and AT in one.name)
     listed = "; ".join([*list(at)[:MOST_POINTS], *(["…"] if len(at) > MOST_POINTS else [])])
-    text = f"At {count(len(at), 'point')} of sweeps ({listed}) each has its own figures, such as '{such}'."
+    text = f"At {count(len(at), 'point')} of sweeps ({listed}) each has its own figures, such as '{plain_name(such)}'."
     yield from ("", *_wrapped(text, width))
 
 

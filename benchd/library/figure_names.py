@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from benchd.analysis.catalogue import AT
 from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.errors import did_you_mean
-from benchd.measurements.declared_figure import spelled_out
+from benchd.measurements.declared_figure import plain_name, spelled_out
 from benchd.measurements.former_names import figure_advice
 
 
@@ -56,11 +56,12 @@ class FigureNames:
         if former := figure_advice(typed.replace("-", " ")) or figure_advice(typed):
             return f"it {former}"
         if points := self._points(typed):
-            return f"several points have it: {' or '.join(map(repr, points[:LISTED]))}"
+            return f"several points have it: {plain_name(' or '.join(map(repr, points[:LISTED])))}"
         if points := self._points(typed.partition(AT)[0] + AT if AT in typed else ""):
-            return f"the points that have it: {', '.join(map(repr, points[:LISTED]))}"
+            return f"the points that have it: {plain_name(', '.join(map(repr, points[:LISTED])))}"
         every = f"`benchd library list --figures{self.where}` names them all"
-        return did_you_mean(typed, sorted({*self.names, *self.short, *others}), every, most=1, cutoff=0.6)
+        known = sorted({*self.names, *self.short, *others})
+        return plain_name(did_you_mean(spelled_out(typed), known, every, most=1, cutoff=0.6))
 
 
 def _folded(name: str) -> str:

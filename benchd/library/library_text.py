@@ -11,9 +11,10 @@ from benchd.analysis.uncertainty.quantity import Bound, Quantity
 from benchd.library.entry import Figure
 from benchd.library.ranking import Ranked, by_conditions
 from benchd.library.store import StoredSample
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.digits import SIGNED, bound, digits_of, number, with_ends, with_uncertainty
 from benchd.report.units import unit_text
-from benchd.report.words import SIMULATED, columns, columns_within, printable
+from benchd.report.words import SIMULATED, capital, columns, columns_within, printable
 
 IMPORTED = "imported"
 MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
@@ -65,7 +66,7 @@ def figure_text(name: str, unit: str, kind: str, figure: Figure | None, *, with_
 
 def heading(name: str, unit: str, kind: str = "") -> str:
     """``White luminance, cd/m2``: a column's head; a path stays as it is."""
-    title = name if "/" in name.partition(" ")[0] else name[:1].upper() + name[1:]
+    title = name if "/" in name.partition(" ")[0] else capital(plain_name(name))
     words = unit_words(unit, kind)
     return f"{title}, {words}" if words else title
 
@@ -123,7 +124,8 @@ def conditions_lines(samples: Iterable[StoredSample], shown: Iterable[ListColumn
         found = by_conditions(several, column.figures)
         for under, having in found.items():
             whose = f" ({', '.join(sample.facts.name for sample in having)})" if len(found) > 1 else ""
-            lines += [f"{column.name}: holds for {under or 'no condition'}{whose}"] if under or whose else []
+            text = f"{plain_name(column.name)}: holds for {under or 'no condition'}{whose}"
+            lines += [text] if under or whose else []
     wrapped = [line for text in lines for line in wrapped_lines(text, width)]
     return ["", *wrapped] if wrapped else []
 

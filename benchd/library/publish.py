@@ -58,7 +58,7 @@ def site_page(store: Store, samples: Sequence[StoredSample], title: str) -> Site
         for number, (under, having) in enumerate(apart.items(), 1):
             key = short if number == 1 else f"{short}-{number}"
             columns[key] = ListColumn(name, unit, kind, {sample.id: found[sample.id] for sample in having})
-            head = heading(name, "") + (f" ({labels[number - 1]})" if len(apart) > 1 else "")
+            head = printed(heading(name, "")) + (f" ({labels[number - 1]})" if len(apart) > 1 else "")
             figures.append(SiteFigure(key, head, printed(unit_words(unit, kind)), BETTER[better], under))
             parts[key] = of_figure
     names = list(columns)

@@ -97,7 +97,7 @@ class DeclaredFigure:
     def called(self, written: str) -> str:
         """The report's name of what is ``written``; "" where it is another figure. Capitals are the same.
 
-        It may be written by its short name too, and with the signs that a report has: ``dE00`` for ``delta E``.
+        It may be written by its short name too, and as a report has it: ``dE00`` for ``delta E``.
         """
         written = spelled_out(written)
         if member := self.short_names.get(written.lower()):
@@ -135,8 +135,16 @@ class DeclaredFigure:
 
 
 def spelled_out(written: str) -> str:
-    """A figure's name with the signs that a report has in it as it is declared: ``delta E`` for ``dE00``, ``ΔE₀₀``."""
-    return re.sub(r"(?i)\b(dE00|ΔE₀₀)(?= )", "delta E", written)
+    """The name of a figure that a person wrote as declarations and data have it: ``delta E`` for ``dE00``, ``ΔE₀₀``."""
+    return re.sub(r"(?i)\b(?:[dΔ]E(?:00|₀₀)(?=[ -])|[dΔ]E(?=[ -]ITP\b))", "delta E", written)
+
+
+def plain_name(name: str) -> str:
+    """A declared name as a person reads it, in texts as in summaries: ``grayscale dE00 mean``, ``HDR dE ITP mean``.
+
+    A page and a plot set the signs of print in its place.
+    """
+    return name.replace("delta E ITP", "dE ITP").replace("delta E ", "dE00 ")
 
 
 def _with_article(name: str) -> str:
@@ -172,10 +180,10 @@ def figure_called(written: str, among: Iterable[DeclaredFigure]) -> tuple[str, D
     meant = EVERYDAY.get(written.lower(), "").lower()
     having = [name for name in names if written.lower() in re.split(r"[ \-/]+", name)]
     if likely := [names[meant]] if meant in names else [names[name] for name in having][:MOST_LIKELY]:
-        raise ValueError(f"there is no figure {written!r}; did you mean {' or '.join(likely)}?")
+        raise ValueError(f"there is no figure {written!r}; did you mean {' or '.join(map(plain_name, likely))}?")
     leading = [one.example for one in known if one.rank == 0][:MOST_NAMED]
-    every = f"known are, among others: {', '.join(leading)}"
-    raise ValueError(f"there is no figure {written!r}; {did_you_mean(written, names.values(), every)}")
+    advice = did_you_mean(spelled_out(written), names.values(), f"known are, among others: {', '.join(leading)}")
+    raise ValueError(f"there is no figure {written!r}; {plain_name(advice)}")
 
 
 def declared_figures() -> Iterator[DeclaredFigure]:

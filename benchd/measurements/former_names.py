@@ -38,7 +38,7 @@ FIGURES = {
 FIGURES_GONE = {
     f"chart-de-{short}": f"was of a chart that no longer comes with benchd; logs with it have '{name} of chart24', "
     f"those with the chart of now test-colours-de-{short}"
-    for short, name in (("mean", "colour delta E mean"), ("max", "colour delta E maximum"))
+    for short, name in (("mean", "colour dE00 mean"), ("max", "colour dE00 maximum"))
 }
 
 

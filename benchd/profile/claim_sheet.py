@@ -16,7 +16,9 @@ from benchd.profile.reading.values import Name
 
 _TOKEN = re.compile(r"(?<![\w.,:=])(?:[0-9]{1,3}(?: [0-9]{3})+|[0-9])[0-9.,'\u2019_]*(?:[eE][+-]?[0-9]+)?(?![\w])")
 """A number as it stands; one within a name such as tcs12, or a setting such as brightness=50, is none."""
-_SMALL = re.compile(r"gamma|delta E|Duv|white [xyuv]\b|non-uniformity|coverage|share|error", re.IGNORECASE)
+_SMALL = re.compile(
+    r"gamma|delta E|[dΔ]E(?:00|₀₀| ITP)|Duv|white [xyuv]\b|non-uniformity|coverage|share|error", re.IGNORECASE
+)
 """Figures that are never a thousand: there 2.200 is what it looks like."""
 
 

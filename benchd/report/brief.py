@@ -12,6 +12,7 @@ from typing import NamedTuple
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.stands_out import Remark
 
 
@@ -85,7 +86,7 @@ def white_notes(several: Sequence[Figure]) -> list[str]:
 
 def name_of(one: Figure) -> str:
     """Its name; where that is long the one over its column of a table."""
-    return one.head.replace("\n", " ") if one.head and len(one.name) > MAX_NAME else one.name
+    return one.head.replace("\n", " ") if one.head and len(one.name) > MAX_NAME else plain_name(one.name)
 
 
 def lines_of_figures(several: Sequence[Figure]) -> tuple[BriefLine, ...]:

@@ -18,6 +18,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.results_log import Sweep
 from benchd.analysis.uncertainty.quantity import absent
 from benchd.local_time import local_time
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.brief import Brief, BriefFigure, BriefLine, brief_of_figures, lines_of_figures, white_notes
 from benchd.report.measurement import show_part
 from benchd.report.sections.basis import basis_words
@@ -166,7 +167,7 @@ def _named(known: Mapping[str, Figure], written: str) -> list[str]:
 
 
 def _not_there(name: str) -> BriefLine:
-    return BriefLine(name, BriefFigure(absent("1", "no block of the plan measured it"), ""))
+    return BriefLine(plain_name(name), BriefFigure(absent("1", "no block of the plan measured it"), ""))
 
 
 def _rounds(results: Results) -> Iterator[list[str]]:
@@ -209,7 +210,7 @@ def _warnings(results: Results) -> Iterator[str]:
     if results.sweep:
         known = of_points(results.sweep.rows)
         if lost := [written for written in headline_names(results) if not _named(known, written)]:
-            yield f"no block of the plan measured {', '.join(lost)}"
+            yield f"no block of the plan measured {plain_name(', '.join(lost))}"
     if results.absent:
         first, several = results.absent[0], len(results.absent)
         said = f"{several} results absent, such as" if several > 1 else "absent:"

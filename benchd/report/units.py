@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import re
 
+from benchd.measurements.declared_figure import plain_name
+
 UNITLESS = frozenset(
     {"", "ratio", "xy", "u'v'", "Duv", "dE00", "dE ITP", "gamma", "residual", "balance", "volume", "codes"}
 )
 """Kinds of figure that carry no unit: their name says what they are."""
 
-_SIGNS = (("dE00", "ΔE₀₀"), ("delta E ITP", "ΔE ITP"), ("delta E ", "ΔE₀₀ "), ("dE ITP", "ΔE ITP"))
-_SIGNS_OF_PRINT = (*_SIGNS, ("dE76", "ΔE₇₆"), ("dE94", "ΔE₉₄"), ("u'v'", "u′v′"), ("u'", "u′"), ("v'", "v′"))
+_SIGNS = (
+    *(("dE00", "ΔE₀₀"), ("dE ITP", "ΔE ITP"), ("dE76", "ΔE₇₆"), ("dE94", "ΔE₉₄")),
+    *(("u'v'", "u′v′"), ("u'", "u′"), ("v'", "v′"), ("cd/m2", "cd/m²")),
+)
 
 
 def unit_text(unit: str) -> str:
@@ -28,14 +32,10 @@ def behind(unit: str) -> str:
 
 def printed(text: str) -> str:
     """A name, a head or a unit with the signs that print has and a terminal has not: ``ΔE₀₀``, ``u′v′``, ``cd/m²``."""
-    for plain, sign in (*_SIGNS_OF_PRINT, ("cd/m2", "cd/m²")):
+    text = plain_name(text)
+    for plain, sign in _SIGNS:
         text = text.replace(plain, sign)
     return text
-
-
-def plain_name(name: str) -> str:
-    """The name of a figure with the trade's signs, on a terminal too: ``grayscale ΔE₀₀ mean``."""
-    return name.replace("delta E ITP", "ΔE ITP").replace("delta E ", "ΔE₀₀ ")
 
 
 def sentence(text: str) -> str:

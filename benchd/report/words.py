@@ -174,7 +174,7 @@ def _cell_lines(cell: str, width: int) -> list[str]:
     if not cell:
         return []
     tied = re.sub(r"\([^()]* to [^()]*\)", lambda found: found[0].replace(" ", _JOIN), cell)
-    tied = re.sub(r"(?<=±) | (?=(?:cd/m2|K|%|points|ΔE)(?!\w))", _JOIN, tied)
+    tied = re.sub(r"(?<=±) | (?=(?:cd/m2|K|%|points)(?!\w))", _JOIN, tied)
     for text in (tied, cell):
         lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
         if all(len(line) <= width for line in lines):

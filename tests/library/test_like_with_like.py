@@ -64,8 +64,8 @@ def test_the_page_of_ranks_has_a_column_for_each(judged: House, tmp_path: Path) 
     store = judged.store()
     page = site_page(store, store.samples(), "all")
     heads = {figure.name: figure for figure in page.figures}
-    assert heads["gray-de-mean"].title == "Grayscale delta E mean (target srgb)"
-    assert heads["gray-de-mean-2"].title == "Grayscale delta E mean (target bt1886)"
+    assert heads["gray-de-mean"].title == "Grayscale ΔE₀₀ mean (target srgb)"
+    assert heads["gray-de-mean-2"].title == "Grayscale ΔE₀₀ mean (target bt1886)"
     places = [[figure.name for figure in page.figures].index(name) for name in ("gray-de-mean", "gray-de-mean-2")]
     for row in page.rows:
         cells = [row.cells[place] is not None for place in places]
@@ -83,12 +83,10 @@ def test_samples_side_by_side_say_what_their_figures_hold_for(
 ) -> None:
     assert judged.run("query", "gray-de-mean < 50") == 0
     out = capsys.readouterr().out
-    assert re.search(r"grayscale delta E mean: holds for target srgb: .* \(knot-24/1, knot-24/2\)", out)
-    assert re.search(r"grayscale delta E mean: holds for target bt1886: .* \(ruff-27/1\)", out)
+    assert re.search(r"grayscale dE00 mean: holds for target srgb: .* \(knot-24/1, knot-24/2\)", out)
+    assert re.search(r"grayscale dE00 mean: holds for target bt1886: .* \(ruff-27/1\)", out)
     assert judged.run("show", "ruff-27/1") == 0
-    assert re.search(
-        r"Grayscale delta E mean, Grayscale delta E maximum: holds for target bt1886", capsys.readouterr().out
-    )
+    assert re.search(r"Grayscale dE00 mean, Grayscale dE00 maximum: holds for target bt1886", capsys.readouterr().out)
 
 
 def test_a_few_words_tell_conditions_apart() -> None:

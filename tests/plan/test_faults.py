@@ -158,7 +158,7 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
         (
             f"{BLOCK}headline: [xyzzy]\n",
             "4:12: there is no figure 'xyzzy'; known are, among others: white luminance, white CCT, contrast, "
-            "grayscale delta E mean, colour delta E mean, maximum peak luminance",
+            "grayscale dE00 mean, colour dE00 mean, maximum peak luminance",
         ),
         (
             f"{BLOCK}headline: [white, gray-de-max]\n",

@@ -256,13 +256,13 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     assert results.settings["headline"] == wanted
     names = [line.name for block in summary_of(results).blocks for line in block.lines]
     assert names == [
-        *("contrast", "grayscale delta E maximum", "grayscale delta E maximum (grayscale-again)"),
+        *("contrast", "grayscale dE00 maximum", "grayscale dE00 maximum (grayscale-again)"),
         *(P3, "gamma", "gamma (grayscale-again)", "sat dE00 mean"),
     ]
     text = screen(results)
     assert f"  {P3}  absent: no block of the plan measured it" in text
-    assert "grayscale delta E maximum, sat dE00 mean: white taken as the target's at the" in text
-    assert "grayscale delta E maximum (grayscale-again): white taken as the measured one" in text
+    assert "grayscale dE00 maximum, sat dE00 mean: white taken as the target's at the" in text
+    assert "grayscale dE00 maximum (grayscale-again): white taken as the measured one" in text
     assert "\n  white " not in text
 
     path.write_text(f"plan: own\nwarm_up: none\nsweep: [{{control: brightness, values: [0, 50]}}]\n{HEADLINE}{BLOCKS}")

@@ -58,7 +58,7 @@ def test_no_line_exceeds_a_hundred_signs(names: tuple[str, str]) -> None:
 
 @pytest.mark.parametrize("margin", [None, Margin(5.0, percent=True)])
 def test_a_difference_of_maximum_colour_differences_has_two_ends(margin: Margin | None) -> None:
-    """3.4 may be 0.8, 1.9 may be nothing: their difference is told in ΔE with its two ends, and proves nothing."""
+    """3.4 may be 0.8, 1.9 may be nothing: their difference is told with its two ends, and proves nothing."""
     text = compared(3.4, 1.9, ("a", "b"), margin)
     rows = [line for line in text.splitlines() if "3.4" in line or "-1.5" in line]
     assert len(rows) == 2, "mean and maximum, each with its difference in the same line"

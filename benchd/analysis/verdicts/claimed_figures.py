@@ -20,6 +20,7 @@ from benchd.analysis.results_log import SweepRow
 from benchd.analysis.sweep_points import brightest, is_at, listed_points, split_name
 from benchd.analysis.unread_blocks import unread_text
 from benchd.analysis.verdicts.claim_conditions import other_conditions, settings_named
+from benchd.measurements.declared_figure import plain_name
 
 NO_LOG = "no log has this figure"
 
@@ -78,7 +79,7 @@ def _swept(
         others = other_conditions(conditions, log, next(iter(row.figures.values())))
         words = (
             f"{_named(log)} has it at {len(at)} points of a sweep over {', '.join(row.settings)}, and the claim names "
-            f"no single one; name it with --at '{point_words(row)}', or in the claim: {such}"
+            f"no single one; name it with --at '{point_words(row)}', or in the claim: {plain_name(such)}"
         )
         return ClaimedFigures((), "; ".join(filter(None, (words, others))), measured=True)
     [row] = at

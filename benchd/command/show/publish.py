@@ -34,6 +34,7 @@ from benchd.command.output import is_log, not_written, print_as, print_json, wid
 from benchd.command.show.results import results_of_each
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
+from benchd.measurements.declared_figure import plain_name, spelled_out
 from benchd.profile import profile_store as library
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.verdicts import claims_json, comparison_json
@@ -260,7 +261,7 @@ def margins_of(texts: Sequence[str]) -> dict[str, Margin]:
         if not name.strip() or match is None or float(match["size"]) <= 0:
             raise InputError(f"--margin {text}: write FIGURE=SIZE, such as contrast=5% or gamma=0.05, above zero")
         unit = match["unit"] or ""
-        found[name.strip()] = Margin(float(match["size"]), unit == "%", unit)
+        found[spelled_out(name.strip())] = Margin(float(match["size"]), unit == "%", unit)
     return found
 
 
@@ -270,8 +271,8 @@ def _refuse_unknown(margins: dict[str, Margin], comparison: Comparison) -> None:
     names = {one.name for one in known} | {split_name(one.name)[0].partition(" (")[0] for one in known} | {"*"}
     for name, margin in margins.items():
         if name not in names:
-            advice = did_you_mean(name, sorted(names - {"*"}))
-            raise InputError(f"--margin {name}: these logs have no such figure in common; {advice}")
+            advice = plain_name(did_you_mean(name, sorted(names - {"*"})))
+            raise InputError(f"--margin {plain_name(name)}: these logs have no such figure in common; {advice}")
         row = next((one for one in known if name in (one.name, split_name(one.name)[0])), None)
         if row and margin.unit not in ("", "%", row.unit, unit_text(row.unit)):
             own = unit_text(row.unit) or "none"

@@ -25,7 +25,7 @@ from benchd.report.page.parts import (
     warning,
 )
 from benchd.report.summary import Summary
-from benchd.report.units import behind, plain_name, printed, sentence, titled, unit_text
+from benchd.report.units import behind, printed, sentence, titled, unit_text
 from benchd.report.words import unbroken
 
 MAX_ENDS, MAX_FIGURES = 8, 6
@@ -52,7 +52,7 @@ def _lines(lines: Sequence[BriefLine]) -> str:
     """A row each; an absent figure says why."""
     rows = [
         (
-            text_cell(titled(", ".join(filter(None, (plain_name(line.name), line.figure.name))))),
+            text_cell(titled(", ".join(filter(None, (line.name, line.figure.name))))),
             *quantity_cells(line.figure.quantity, line.figure.unit, sign=line.figure.sign),
             unit_cell(printed(unit_text(line.figure.unit)) if line.figure.quantity.present else ""),
             text_cell(printed(_beside(line))),
@@ -85,7 +85,7 @@ def _points(sweep: Sweep, names: Sequence[str]) -> str:
     head = list(sweep.controls)
     for one in figures:
         unit = printed(unit_text(one.unit))
-        name = unbroken(one.head) or plain_name(one.name)
+        name = unbroken(one.head) or one.name
         head += [titled(", ".join(filter(None, (name, unit)))), "± U"]
     rows = [
         (
@@ -116,7 +116,7 @@ def _ends(sweep: Sweep, names: Sequence[str]) -> str:
 def _row(sweep: Sweep, one: Figure) -> Iterator[HtmlCell]:
     found = [(row, quantity) for row in sweep.rows if (quantity := row.quantity(one.name)) and quantity.present]
     several = [quantity for _, quantity in found]
-    yield text_cell(titled(plain_name(one.name)))
+    yield text_cell(titled(one.name))
     for end in (minimum, maximum):
         most = end(several, one.quantity.unit)
         yield from quantity_cells(most, one.unit, sign=one.unit == "Duv")

@@ -124,8 +124,8 @@ def _item(item: Item) -> str:
 
 
 def _squared(text: str) -> str:
-    """The one unit that a terminal writes in another way."""
-    return text.replace("cd/m2", "cd/m²")
+    """A sentence, in which only what can be nothing else gets the signs of print."""
+    return text.replace("cd/m2", "cd/m²").replace("dE00", "ΔE₀₀").replace("dE ITP", "ΔE ITP")
 
 
 def _judged(item: Judged) -> str:
@@ -134,7 +134,7 @@ def _judged(item: Judged) -> str:
         tag("p", tied(esc(text)), class_="small" if one.level else "said")
         for one, text in zip(item.because, texts, strict=True)
     )
-    inner = tag("p", tag("strong", esc(item.title))) + "".join(said)
+    inner = tag("p", tag("strong", esc(_squared(item.title)))) + "".join(said)
     return tag("li", _verdict(item.verdict, "p") + tag("div", inner))
 
 

@@ -11,6 +11,7 @@ from benchd.analysis.catalogue import AT
 from benchd.analysis.figure_conditions import conditions_text as held_text
 from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.claim_verdicts import METHOD, Claim, ClaimOutcome, Finding, Outcome
+from benchd.measurements.declared_figure import plain_name
 from benchd.report import digits
 from benchd.report.digits import grouped
 from benchd.report.figure_text import figure
@@ -173,7 +174,7 @@ def _finding(finding: Finding, *, several: bool) -> str:
     if finding.headline is None:
         return finding.why
     name = finding.headline.name
-    diagram = f" ({name})" if name.lower() != finding.claim.figure.lower() else ""
+    diagram = f" ({plain_name(name)})" if name.lower() != finding.claim.figure.lower() else ""
     head = f"{finding.sample}{diagram}: {finding.outcome}: " if several else ""
     if AT in name and AT not in finding.claim.figure and not several:
         head = f"at {name.partition(AT)[2]}: "

@@ -11,8 +11,9 @@ from benchd.analysis.log.room_note import room_words
 from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, SampleFigure
 from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.model import Amount, Column, Heading, Item, Judged, Named, Section, Table, Value, Verdict, Words
-from benchd.report.units import plain_name, unit_text
+from benchd.report.units import unit_text
 from benchd.report.words import count
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
@@ -38,7 +39,7 @@ def margin_text(margin: Margin, kind: str) -> str:
     """``2 %`` or ``100 K``."""
     if margin.percent:
         return f"{margin.size:g} %"
-    unit = {"%": "points", "dE00": "ΔE", "1": ""}.get(kind, unit_text(kind))
+    unit = {"%": "points", "1": ""}.get(kind, unit_text(kind))
     return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
 
 
@@ -223,7 +224,7 @@ def _spread(side: SampleFigure, kind: str) -> tuple[Value, Value]:
 
 
 def _margins(comparison: Comparison) -> str:
-    stated = [row.headline.name for row in comparison.rows if row.margin_stated]
+    stated = [plain_name(row.headline.name) for row in comparison.rows if row.margin_stated]
     if not stated:
         return f"common practice, no standard behind them; state your own with --margin; {PERCENT_OF}"
     others = "the others are common practice, no standard behind them"

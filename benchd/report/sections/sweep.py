@@ -14,6 +14,7 @@ from benchd.analysis.measurement import in_order
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import Setting, Sweep, SweepRange
 from benchd.analysis.uncertainty.quantity import absent
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.data.document import point_text
 from benchd.report.model import Column, Item, Section, Table, Value, Words
 from benchd.report.words import at_points, by_reason, count, some
@@ -53,7 +54,7 @@ def _points(sweep: Sweep) -> Table:
 
 
 def _column(one: Figure, rank: int, sweep: Sweep) -> Column:
-    head = one.head or "\n".join(textwrap.wrap(one.name, WIDTH_OF_HEAD))
+    head = one.head or "\n".join(textwrap.wrap(plain_name(one.name), WIDTH_OF_HEAD))
     own = (row.figures[one.name].conditions for row in sweep.rows if one.name in row.figures)
     under = " or ".join(dict.fromkeys(filter(None, map(conditions_text, own))))
     return Column(head, one.unit, uncertainty=True, sign=one.unit == "Duv", rank=rank, holds_for=under)

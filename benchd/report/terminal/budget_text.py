@@ -13,6 +13,7 @@ from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.uncertainty_budget import Budget, BudgetLine, budget_of
 from benchd.errors import InputError
+from benchd.measurements.declared_figure import plain_name, spelled_out
 from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import digits_of, number
@@ -49,7 +50,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
     known = [LabelledFigure(one.name, one.unit, one.quantity) for one in headlines(results)]
     if not wanted:
         return known
-    base, at, point = wanted.partition(AT)
+    base, at, point = spelled_out(wanted).partition(AT)
     plain = next((one.name for one in headlines(results) if base in (one.short, one.name)), base).partition(AT)[0]
     name = f"{plain}{at}{point}"
     points = names_at(name, (one.name for one in known))
@@ -59,11 +60,11 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
     if wanted in paths:
         return [LabelledFigure(wanted, digits_of(wanted, paths[wanted].unit), paths[wanted])]
     if points := points or names_at(plain, (one.name for one in known)):
-        several = " or ".join(repr(one) for one in points[:LISTED])
+        several = " or ".join(repr(plain_name(one)) for one in points[:LISTED])
         raise InputError(f"this log has {wanted!r} at {count(len(points), 'point')} of a sweep; write {several}")
     names = [name for one in known for name in (one.name, one.name.partition(AT)[0])]
-    near = difflib.get_close_matches(wanted, [*names, *paths], n=1, cutoff=0.4)
-    hint = f"did you mean {near[0]!r}? " if near else ""
+    near = difflib.get_close_matches(spelled_out(wanted), [*names, *paths], n=1, cutoff=0.4)
+    hint = f"did you mean {plain_name(near[0])!r}? " if near else ""
     raise InputError(f"this log has no figure {wanted!r}; {hint}`benchd results {log.file} --budget` lists its figures")
 
 
@@ -92,9 +93,9 @@ def _table(one: LabelledFigure) -> list[str]:
     unit = {"cd/m2": " cd/m2", "K": " K", "%": " %"}.get(one.quantity.unit, "")
     budget = budget_of(one.quantity)
     if budget is None:
-        return [f"{one.name}: {figure(one.quantity, one.kind, unit)}, no budget: {_why_none(one.quantity)}"]
+        return [f"{plain_name(one.name)}: {figure(one.quantity, one.kind, unit)}, no budget: {_why_none(one.quantity)}"]
     stated = budget.stated
-    head = f"{one.name}: {figure(one.quantity, one.kind, unit)}, 95 %"
+    head = f"{plain_name(one.name)}: {figure(one.quantity, one.kind, unit)}, 95 %"
     if stated.k is not None:
         head += f", k = {stated.k:.2f}"
     if budget.standard <= 0.0:

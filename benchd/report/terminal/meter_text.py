@@ -7,6 +7,7 @@ import math
 from benchd.analysis.meter_model.correction import Fit, corrected, influences, xyz_from
 from benchd.analysis.uncertainty.rounding import plain_text
 from benchd.distributions import t_quantile
+from benchd.measurements.declared_figure import plain_name
 from benchd.profile.made_files import CorrectionFile, RepeatabilityFile, RepeatedFigure
 from benchd.report.digits import number
 
@@ -27,7 +28,7 @@ def repeatability_text(file: RepeatabilityFile) -> str:
     ]
     for one in file.figures:
         lines.append(
-            f"{one.name[:33]:34}{_mean(one):>12}  {_share(one, one.s_r):>11} {_share(one, one.limit_r):>12}"
+            f"{plain_name(one.name)[:33]:34}{_mean(one):>12}  {_share(one, one.s_r):>11} {_share(one, one.limit_r):>12}"
             f"  {_share(one, one.s_R):>11} {_share(one, one.limit_R):>12}".rstrip()
         )
     lines.append("")

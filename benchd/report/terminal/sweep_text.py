@@ -10,6 +10,7 @@ from benchd.analysis.catalogue import of_points
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.results_log import Setting, Sweep
 from benchd.analysis.uncertainty.quantity import Quantity, maximum, minimum
+from benchd.measurements.declared_figure import plain_name
 from benchd.report.figure_text import figure
 from benchd.report.units import behind, unit_text
 from benchd.report.words import columns, count, printable, shortened
@@ -62,7 +63,7 @@ def points_of_sweep(
 def _column(sweep: Sweep, name: str) -> _Column:
     """A figure at every point, its unit in the head."""
     one = of_points(sweep.rows)[name]
-    head = one.head.split("\n") if one.head else textwrap.wrap(one.name, WIDTH_OF_HEAD)
+    head = one.head.split("\n") if one.head else textwrap.wrap(plain_name(one.name), WIDTH_OF_HEAD)
     cells = tuple(_cell(row.quantity(name), one, "") for row in sweep.rows)
     unit = unit_text(one.unit)
     if not unit or len(f"{head[-1]} {unit}") <= max(map(len, (*head, *cells))):
@@ -89,7 +90,7 @@ def ends_of_sweep(sweep: Sweep, names: Sequence[str], width: int, room: int, nee
     about = f"{count(len(sweep.rows), 'point')} of {', '.join(sweep.controls)}; lowest and highest of each figure"
     found: list[list[str]] = [[shortened(f"{INDENT}{about}", width)]]
     for name in names:
-        begin = f"{INDENT}{shortened(name, LONGEST):{NAME}}  "
+        begin = f"{INDENT}{shortened(plain_name(name), LONGEST):{NAME}}  "
         ends = list(_ends(sweep, known[name]))
         rows = [f"{begin}{'   '.join(ends)}"]
         if len(rows[0]) > width:
