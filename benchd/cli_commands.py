@@ -11,6 +11,7 @@ from benchd.command.options import (
     Command,
     formats,
     new_log,
+    one_of,
     option,
     sample,
 )
@@ -149,11 +150,27 @@ SERVICE = (
     Command("cancel", "take a job out of the queue, or end the running one", options=(*OF_A_SERVICE, _JOB)),
     Command(
         "next",
-        "confirm that the requested step is done: a move, cap or setting",
+        "confirm that the requested step is done: a move, cap or setting; or skip the point that it is for",
         lights=True,
         options=(
             *OF_A_SERVICE,
-            option("--again", action="store_true", help="it was not done before and is done only now, so read again"),
+            one_of(
+                option(
+                    "--again",
+                    dest="answer",
+                    action="store_const",
+                    const="again",
+                    default="next",
+                    help="it was not done before and is done only now, so read again",
+                ),
+                option(
+                    "--skip",
+                    dest="answer",
+                    action="store_const",
+                    const="skip",
+                    help="it is not set: leave this point of the sweep out",
+                ),
+            ),
         ),
     ),
     Command("stop", "pause the running job and end the service; the queue is kept", options=(*OF_A_SERVICE,)),

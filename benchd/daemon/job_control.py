@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from enum import StrEnum
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol
 
 from benchd.errors import BenchdError
 
@@ -36,6 +36,9 @@ AWAITED = (
     "confirm",  # that it was done, where the light did not change
 )
 """What the operator is awaited for."""
+
+StepAnswer = Literal["next", "again", "skip"]
+"""The operator's answer: it is done; it is done only now, so read again; this point of the sweep is left out."""
 
 
 class JobState(StrEnum):
@@ -168,10 +171,10 @@ class JobControl(Protocol):
     def resume(self, job_id: str) -> Job:
         """Put a paused job back into the queue."""
 
-    def next_move(self, *, again: bool = False) -> None:
+    def next_move(self, answer: StepAnswer = "next") -> None:
         """The operator confirms the requested step: the meter stands there, or the display is set.
 
-        ``again``: it does so now, where a snapshot offers that, and what was read since is read again.
+        ``again`` where a snapshot offers that; ``skip`` where a setting is awaited.
         """
 
     def stop(self) -> None:

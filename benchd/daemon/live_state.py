@@ -88,7 +88,7 @@ class LiveState:
         """The bench is open and the log has begun."""
         self._rig, self.state = bench, state
         self.simulated = bench.simulated
-        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, state.done)
+        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, {*state.done, *state.skipped})
         self._began_s = bench.clock.now_s()
         if self.now.doing == "opening the bench":  # else a stop was requested meanwhile
             self.be("running")
@@ -105,6 +105,8 @@ class LiveState:
         elif event.reading is not None:
             self._count += 1
             self._readings.append(_seen(self._count, step.id, event.reading))
+        if event.kind == "skipped" and self._time is not None:
+            self._time.left_out(self.state.skipped)
         if event.kind == "warm_up" and self._time is not None and self._rig is not None:
             self._time.warming(self._rig.clock.now_s() - self._began_s)
 

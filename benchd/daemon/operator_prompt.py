@@ -17,11 +17,12 @@ from typing import NamedTuple
 
 from benchd.clock import Deadline
 from benchd.daemon.attempt import check
-from benchd.daemon.job_control import WAITING, Job
+from benchd.daemon.job_control import WAITING, Job, StepAnswer
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.daemon.queue import Disk
 from benchd.errors import InputError, MoveNeeded, OperatorNeeded
+from benchd.instruments.control import PointSkipped
 from benchd.plan.offset_readings import BACK, SENTENCES
 from benchd.plan.step import CAPPED, SCREEN_OFF
 from benchd.run.bench.attended import request
@@ -130,7 +131,8 @@ class OperatorPrompt:
     ) -> None:
         self._changed, self._seen, self._position = changed, seen, position
         self._notifier, self._call, self._within_s = notifier, call, within_s
-        self._waits = self._done = self._again = False
+        self._waits = False
+        self._answer: StepAnswer | None = None
 
     def of(self, job: Job, stop: WatchedStop) -> Operator:
         """The operator of ``job``: moves the meter, sets the display where the job is attended, confirms."""
@@ -147,17 +149,20 @@ class OperatorPrompt:
             raise MoveNeeded(f"{wanted}: {NOT_ATTENDED}")
         with self._changed:
             self._position.asked(place)
-            if self._word_of(job, stop, _Request("move", "move", wanted, place, at)):
+            if self._answer_to(job, stop, _Request("move", "move", wanted, place, at)):
                 self._position.confirmed(place)
                 return
         raise MoveNeeded(f"{wanted}, and resume: {self._nobody}")
 
     def _set(self, job: Job, stop: WatchedStop, awaited: str, sentence: str) -> None:
-        """Have the display set, or a patch shown. Raises `OperatorNeeded`."""
+        """Have the display set, or a patch shown. Raises `OperatorNeeded`, or `PointSkipped`."""
         wanted = sentence.rstrip(".")
         with self._changed:
-            if self._word_of(job, stop, _Request(awaited, "set", wanted)):
-                return
+            answer = self._answer_to(job, stop, _Request(awaited, "set", wanted))
+        if answer == "skip":
+            raise PointSkipped(wanted)
+        if answer:
+            return
         raise OperatorNeeded(f"{wanted}, and resume: {self._nobody}")
 
     def _confirm(self, job: Job, stop: WatchedStop, doubt: Doubt) -> Answer:
@@ -167,13 +172,12 @@ class OperatorPrompt:
         wanted = f"{doubt.note[:1].upper()}{doubt.note[1:]}. {doubt.question}"
         event = "move" if doubt.about == "move" else "set"
         with self._changed:
-            if not self._word_of(job, stop, _Request("confirm", event, wanted, again=doubt.again)):
-                return Answer.NONE
-            return Answer.AGAIN if self._again else Answer.YES
+            answer = self._answer_to(job, stop, _Request("confirm", event, wanted, again=doubt.again))
+        return {None: Answer.NONE, "again": Answer.AGAIN}.get(answer, Answer.YES)
 
-    def word(self, *, again: bool = False) -> bool:
-        """Under the lock: the operator confirms that it is done. False when nothing is waited for."""
-        self._done, self._again = self._waits, again
+    def word(self, answer: StepAnswer) -> bool:
+        """Under the lock: the operator's answer. False when nothing is waited for."""
+        self._answer = answer if self._waits else None
         self._changed.notify_all()
         return self._waits
 
@@ -181,22 +185,23 @@ class OperatorPrompt:
     def _nobody(self) -> str:
         return f"not confirmed within {self._within_s / 60:.0f} min"
 
-    def _word_of(self, job: Job, stop: WatchedStop, request: _Request) -> bool:
-        """Under the lock: wait for the confirmation. False when the job is to stop, or after the time.
+    def _answer_to(self, job: Job, stop: WatchedStop, request: _Request) -> StepAnswer | None:
+        """Under the lock: wait for the answer. None when the job is to stop, or after the time.
 
         With ``again`` the operator confirms that it was done, or answers that instead of yes.
         """
         awaited, event, wanted, place, at, again = request
         deadline = Deadline.after(min(self._within_s, ANSWER_WITHIN_S) if again else self._within_s)
-        self._waits, self._done = True, False
+        self._waits, self._answer = True, None
         say = f" Yes: `benchd next`; {again}: `benchd next --again`" if again else ", then `benchd next`"
+        say += " (to skip this point: `benchd next --skip`)" if awaited == "set" else ""
         self._seen.be(WAITING, f"{wanted}{say}", place, at, wanted, again, awaited)
         self._call(event, job, wanted)
         self._changed.notify_all()
-        while not self._done and not stop.asked and not deadline.passed:
+        while self._answer is None and not stop.asked and not deadline.passed:
             self._changed.wait(min(LOOK_EVERY_S, self._notifier.slice_s, deadline.left_s))
             self._notifier.alive()
-        done, self._waits = self._done and not stop.asked, False
-        self._seen.be("running" if done else "pausing")
+        answer, self._waits = None if stop.asked else self._answer, False
+        self._seen.be("running" if answer else "pausing")
         self._changed.notify_all()
-        return done
+        return answer

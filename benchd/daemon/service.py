@@ -16,13 +16,14 @@ from benchd.clock import Deadline, wall_s
 from benchd.daemon.attempt import Ending, JobOutcome, SessionHooks, Sessions, attempt, check
 from benchd.daemon.folders import Places
 from benchd.daemon.hooks import Hooks, message
-from benchd.daemon.job_control import FINISHED, WAITING, Job, JobState, NotPossible, Snapshot, Submission
+from benchd.daemon.job_control import FINISHED, WAITING, Job, JobState, NotPossible, Snapshot, StepAnswer, Submission
 from benchd.daemon.live_state import LiveState
 from benchd.daemon.notify import Notifier, WatchedStop
 from benchd.daemon.operator_prompt import CENTRE, LOOK_EVERY_S, OperatorPrompt, PositionRecord
 from benchd.daemon.queue import Queue, QueueNotKept
 from benchd.errors import BenchdError
 from benchd.plan.offset_readings import SENTENCES
+from benchd.report.words import count
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import BenchJob, PlanJob
 from benchd.run.log.records import RunState
@@ -130,13 +131,15 @@ class Service:
             self._wake()
             return job
 
-    def next_move(self, *, again: bool = False) -> None:
+    def next_move(self, answer: StepAnswer = "next") -> None:
         with self._changed:
-            if again and not self._seen.now.again:
+            if answer == "again" and not self._seen.now.again:
                 raise NotPossible("nothing is offered to be read again at this moment")
+            if answer == "skip" and self._seen.now.awaited != "set":
+                raise NotPossible("no setting is awaited at this moment, so there is no point of a sweep to skip")
             if self._current is None and self._seen.now.place:
                 self._position.confirmed(self._seen.now.place)
-            elif not self._prompt.word(again=again):
+            elif not self._prompt.word(answer):
                 raise NotPossible("no step of the operator is waited for at this moment")
             self._wake()
 
@@ -245,7 +248,9 @@ class Service:
         if outcome.ending is Ending.ASKED and kept.state is JobState.RUNNING:
             after = replace(after, why=f"goes on with the next start of the service; it was stopped by {outcome.why}")
         elif outcome.ending is Ending.COMPLETE:
-            after = replace(after, why="", steps_done=after.steps, share_done=1.0)
+            left_out = len(self._seen.state.skipped)
+            why = f"{count(left_out, 'step')} skipped by the operator" if left_out else ""
+            after = replace(after, why=why, steps_done=after.steps - left_out, share_done=1.0)
         elif kept.state is JobState.CANCELLED or outcome.ending in (Ending.ASKED, Ending.NOT_READY):
             after = replace(after, state=kept.state, why=kept.why, move_to="", set_to="")
         if disk := self._queue.note(after):
@@ -282,6 +287,8 @@ class Service:
             self._wake()
         if event.kind == "fault":
             logger.warning("fault", extra={"facts": {"step": event.step.id, "text": event.text}})
+        if event.kind == "skipped":
+            logger.info("point skipped", extra={"facts": {"text": event.text}})
         self._notifier.alive()
         self._notifier.status(f"{event.step.id}, step {event.index} of {event.total}")
 

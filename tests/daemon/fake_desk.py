@@ -6,7 +6,16 @@ import threading
 from dataclasses import replace
 
 from benchd.clock import Deadline, wall_label
-from benchd.daemon.job_control import Job, JobState, LatestFault, LatestReading, NotPossible, Snapshot, Submission
+from benchd.daemon.job_control import (
+    Job,
+    JobState,
+    LatestFault,
+    LatestReading,
+    NotPossible,
+    Snapshot,
+    StepAnswer,
+    Submission,
+)
 from benchd.errors import Fault, InputError, ProfileError
 
 PLAN = "plan: quick\ntarget: srgb\nblocks:\n  - luminance: {}\n"
@@ -72,13 +81,13 @@ class FakeDesk:
     def resume(self, job_id: str) -> Job:
         return self._turn(job_id, "resume", JobState.QUEUED, but=(*ENDED, JobState.QUEUED, JobState.RUNNING))
 
-    def next_move(self, *, again: bool = False) -> None:
-        self.asked.append("again" if again else "next")
+    def next_move(self, answer: StepAnswer = "next") -> None:
+        self.asked.append(answer)
         if self.snapshot().doing != "waiting for the operator":
             raise NotPossible("the bench does not wait for the meter to be moved")
-        if again and not self.snapshot().again:
+        if answer == "again" and not self.snapshot().again:
             raise NotPossible("nothing is offered to be read again at this moment")
-        self.put(doing="running", place="", again="")
+        self.put(doing="running", place="", again="", awaited="")
 
     def stop(self) -> None:
         self.asked.append("stop")

@@ -160,14 +160,14 @@ def test_whether_it_was_set_is_asked_where_the_light_did_not_change(tmp_path: Pa
     with House(tmp_path, operator_within_s=0.2 if says == "nothing" else 60.0) as house:
         _confirm_at(house.scene, 2, answers)
         with pytest.raises(NotPossible, match="nothing is offered"):
-            house.service.next_move(again=True)
+            house.service.next_move("again")
         house.service.submit(quick(attended=says != "away"))
         if says in ("next", "again"):
             asked = house.wait(waits)
             assert asked.operator == "White did not change. Was it set?"
             assert asked.again == "I set it now, read again"
             assert asked.why.endswith("Yes: `benchd next`; I set it now, read again: `benchd next --again`")
-            house.service.next_move(again=says == "again")
+            house.service.next_move("again" if says == "again" else "next")
         found = house.wait_for(j1="complete")
         assert (found.operator, found.again) == ("", "")
     assert answers == [answer]

@@ -13,7 +13,7 @@ import sys
 import threading
 import time
 from argparse import Namespace
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -290,6 +290,33 @@ def test_a_running_job_is_paused_resumed_and_cancelled_from_the_command_line(sta
     assert "is no job" in station.benchd("pause", "7", code=2).stderr
 
 
+def test_a_point_of_a_sweep_is_skipped_as_at_a_terminal(station: Station) -> None:
+    text = (Path(__file__).parents[2] / "profiles" / "benches" / "sim-office.yaml").read_text()
+    prompt = "  brightness: {prompt: 'Set brightness to {value}', low: 0, high: 100}"
+    (station.folder / "own.yaml").write_text(re.sub(r"(?m)^  brightness: .*$", prompt, text))
+    sweep = "[{control: brightness, values: [100, 50, 0]}]"
+    (station.folder / "sweep.yaml").write_text(
+        f"plan: sweep\nwarm_up: none\nsweep: {sweep}\nblocks: [luminance: {{}}]\n"
+    )
+    station.serve("--bench", "own.yaml")
+    assert "no setting is awaited" in station.benchd("next", "--skip", code=1).stderr
+    station.benchd("submit", "sweep.yaml", "--attended")
+    for value, words, said in (
+        (100, ("next",), "Confirmed; the SIMULATED run goes on."),
+        (50, ("next", "--skip"), "This point is skipped; the SIMULATED run goes on."),
+        (0, ("next", "--skip"), "This point is skipped; the SIMULATED run goes on."),
+    ):
+        wait_until(station, lambda found, value=value: found["operator"] == f"Set brightness to {value}")
+        assert "then `benchd next` (to skip this point: `benchd next --skip`)" in station.benchd("status").stdout
+        assert said in station.benchd(*words).stderr
+    wait_for(station, j1="complete")
+    job = station.jobs()["j1"]
+    assert (job["steps_done"], job["why"]) == (2, "4 steps skipped by the operator")
+    skipped = [one for one in LogFile(Path(job["log"])).records() if one.kind == "skipped"]
+    assert [one.body["point"] for one in skipped] == ["brightness=50", "brightness=0"]
+    assert sorted(skipped[0].body["steps"]) == [f"brightness=50/luminance/{name}" for name in ("black", "white")]
+
+
 def test_a_plan_travels_with_its_files_and_its_faults_come_back(station: Station) -> None:
     station.serve()
     plans = station.folder / "plans"
@@ -407,6 +434,14 @@ def wait_for(station: Station, **wanted: str) -> None:
         found = {name: job["state"] for name, job in station.jobs().items()}
         if wanted.items() <= found.items():
             return
+        assert time.monotonic() < limit, f"{found}; {station.said()}"
+        time.sleep(0.1)
+
+
+def wait_until(station: Station, what: Callable[[Any], bool]) -> None:
+    """Until that is true of the snapshot that `benchd status` gives."""
+    limit = time.monotonic() + 120
+    while not what(found := json.loads(station.benchd("status", "--json").stdout)):
         assert time.monotonic() < limit, f"{found}; {station.said()}"
         time.sleep(0.1)
 

@@ -238,12 +238,35 @@ def test_the_picture_has_the_shape_of_the_screen(watched: Watched) -> None:
     assert box["height"] < 0.75 * 900, "an upright screen stays within sight"
 
 
+def test_a_point_is_skipped_after_a_question(watched: Watched) -> None:
+    page = watched.open()
+    button = page.get_by_role("button", name="Skip this point")
+    expect(button).to_be_hidden()
+    page.keyboard.press("s")
+    expect(page.locator("#said")).to_contain_text("No setting is awaited")
+    asked = "Set brightness to 50"
+    watched.house.desk.put(doing="waiting for the operator", operator=asked, awaited="set", place="")
+    expect(page.locator("#why")).to_have_text(f"{asked}, then press Done. Or skip this point of the sweep.")
+    button.click()
+    expect(page.locator("#sure-words")).to_contain_text(f"{asked}: skip this point?")
+    has_focus(page, "keep")
+    watched.house.desk.put(operator="Set brightness to 0")  # somebody else was quicker
+    expect(page.locator("#why")).to_contain_text("Set brightness to 0")
+    page.get_by_role("button", name="Skip the point").click()
+    expect(page.locator("#said")).to_contain_text("no longer awaited")
+    assert watched.house.desk.asked == []
+    page.keyboard.press("s")
+    page.get_by_role("button", name="Skip the point").click()
+    expect(page.locator("#doing")).to_have_text("Running")
+    expect(button).to_be_hidden()
+    assert watched.house.desk.asked == ["skip"]
+
+
 def test_the_caption_says_why_the_picture_is_dark(watched: Watched) -> None:
     page = watched.open()
     dark = {"kind": "field", "code": (0, 0, 0), "bits": 8}
     asked = "Set brightness to 50"
     watched.house.desk.put(doing="waiting for the operator", operator=asked, awaited="set", patch=dark)
-    expect(page.locator("#why")).to_have_text(f"{asked}, then press Done.")
     expect(page.locator("#patch-words")).to_contain_text("until the display is set · field · code 0 0 0")
     watched.house.desk.put(doing="running", operator="", awaited="")
     expect(page.locator("#patch-words")).not_to_contain_text("until")

@@ -119,17 +119,18 @@ def main_cancel(arguments: Namespace) -> Exit:
 
 
 def main_next(arguments: Namespace) -> Exit:
-    """Confirm what the running job waits for; with --again it is done only now, and read again."""
+    """Confirm what the running job waits for; with --again it is done only now, with --skip its point is left out."""
     asks_service()
     service = client(arguments)
     try:
-        service.tell("again" if arguments.again else "next")
+        service.tell(arguments.answer)
     except NotPossible as error:
         say(str(error))
         return Exit.NO
-    interrupt.on_ctrl_c("Stopped by Ctrl-C. The step is confirmed; the run goes on.")
+    interrupt.on_ctrl_c("Stopped by Ctrl-C. The answer is taken; the run goes on.")
     job = service.status().job
-    say(f"Confirmed; the {f'{SIMULATED} ' if job is not None and job.simulated else ''}run goes on.")
+    done = "This point is skipped" if arguments.answer == "skip" else "Confirmed"
+    say(f"{done}; the {f'{SIMULATED} ' if job is not None and job.simulated else ''}run goes on.")
     if job is not None:
         say_cautions(job)
     return Exit.COMPLETE

@@ -58,7 +58,7 @@ class Client:
         return _whole(job_from, self._ask("POST", f"/v1/jobs/{job_id}/{action}"))
 
     def tell(self, what: str) -> Snapshot:
-        """``next`` or ``stop``."""
+        """``next``, ``again``, ``skip`` or ``stop``."""
         return _whole(snapshot_from, self._ask("POST", f"/v1/{what}"))
 
     def events(self, after: int | None = None) -> Iterator[Snapshot]:

@@ -26,16 +26,33 @@ async function ask(path, done) {
   }
 }
 
-function sure(job) {
-  $("sure-words").textContent = `Cancel ${job.id} (${job.submission.plan_name} · ${job.submission.sample || "not named"})? What was read stays in its log.`;
-  $("sure").dataset.job = job.id;
+// What cannot be taken back is asked first; `then` does it.
+let surely = () => {};
+function sure(words, keep, really, then) {
+  $("sure-words").textContent = words;
+  $("keep").textContent = keep;
+  $("really").textContent = really;
+  surely = then;
   $("sure").showModal();
   $("keep").focus();
 }
 
+function sureToCancel(job) {
+  sure(`Cancel ${job.id} (${job.submission.plan_name} · ${job.submission.sample || "not named"})? What was read stays in its log.`,
+    "Keep it", "Cancel the job", () => ask(`/v1/jobs/${job.id}/cancel`, `${job.id} will be cancelled after this reading.`));
+}
+
+function sureToSkip() {
+  const { operator } = latest;
+  sure(`${operator}: skip this point? Its steps are left out, also by a resume.`, "Do not skip", "Skip the point", () => {
+    if (latest.operator === operator) ask("/v1/skip", "The point is skipped; the run goes on.");
+    else say("That setting is no longer awaited; nothing was skipped.");
+  });
+}
+
 function act(name, id) {
   if (name === "cancel") {
-    sure([latest.job, ...latest.queue].find((job) => job?.id === id));
+    sureToCancel([latest.job, ...latest.queue].find((job) => job?.id === id));
   } else {
     ask(`/v1/jobs/${id}/${name}`, { pause: `${id} will pause after this reading.`, resume: `${id} is in the queue again.` }[name]);
   }
@@ -49,10 +66,11 @@ function press(name) {
   if (hindrance) say(hindrance);
   else if (name === "next") ask("/v1/next", "Thank you; the run goes on.");
   else if (name === "again") ask("/v1/again", "Thank you; you are asked to set or to move it, and it is read again.");
+  else if (name === "skip") sureToSkip();
   else act(name, name === "resume" ? paused(latest)[0].id : latest.job.id);
 }
 
-const KEYS = { p: "pause", r: "resume", n: "next", a: "again", c: "cancel" };
+const KEYS = { p: "pause", r: "resume", n: "next", a: "again", s: "skip", c: "cancel" };
 
 document.addEventListener("keydown", (event) => {
   const typing = event.target.matches?.("input:not([type=checkbox])");
@@ -68,7 +86,7 @@ $("queue").addEventListener("click", (event) => {
 $("keep").addEventListener("click", () => $("sure").close());
 $("really").addEventListener("click", () => {
   $("sure").close();
-  ask(`/v1/jobs/${$("sure").dataset.job}/cancel`, `${$("sure").dataset.job} will be cancelled after this reading.`);
+  surely();
 });
 $("keys").checked = localStorage.getItem("benchd-keys") !== "off";
 $("keys").addEventListener("change", () => localStorage.setItem("benchd-keys", $("keys").checked ? "on" : "off"));

@@ -92,6 +92,7 @@ export function hindrances(snapshot) {
     resume: paused(snapshot).length ? "" : "No job is paused.",
     next: waits(snapshot) ? "" : "The bench does not wait for the operator.",
     again: snapshot.again ? "" : "Nothing is offered to be read again.",
+    skip: snapshot.awaited === "set" ? "" : "No setting is awaited, so there is no point of a sweep to skip.",
     cancel: running,
   };
 }
@@ -107,7 +108,7 @@ export function show(snapshot) {
   const why = waits(snapshot)
     ? snapshot.again
       ? `${snapshot.operator} Yes: press Done. ${snapshot.again}: press Read again.`
-      : `${snapshot.operator}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.`
+      : `${snapshot.operator}${marked(snapshot) ? " (the ring on the picture)" : ""}, then press Done.${snapshot.awaited === "set" ? " Or skip this point of the sweep." : ""}`
     : snapshot.why || (!job && held.length ? `${held[0].id} is paused: ${held[0].why}` : "");
   $("why").hidden = !why;
   text("why", why);
@@ -262,7 +263,7 @@ function showButtons(snapshot) {
   for (const [id, why] of Object.entries(hindered)) $(id).setAttribute("aria-disabled", String(Boolean(why)));
   const [held] = paused(snapshot);
   text("resume-words", held ? `Resume ${held.id}` : "Resume");
-  $("again").hidden = Boolean(hindered.again);
+  for (const id of ["again", "skip"]) $(id).hidden = Boolean(hindered[id]);
   $("next").classList.toggle("wanted", !hindered.next);
   $("resume").classList.toggle("wanted", !hindered.resume && !snapshot.job);
 }
