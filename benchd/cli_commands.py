@@ -112,7 +112,12 @@ SERVICE = (
                 help="program and arguments (no shell) called when a job pauses, fails or completes; JSON on stdin",
             ),
             option("--webhook", default="", metavar="URL", help="the same as a POST to http://127.0.0.1:PORT/…"),
-            option("--log-format", choices=("json", "text"), default="json", help="of the lines on stderr"),
+            option(
+                "--log-format",
+                choices=("json", "text"),
+                default="json",
+                help="of the lines on stderr: json with moments in UTC (default), or text in local time",
+            ),
             option("--log-level", choices=("debug", "info", "warning", "error"), default="info", help="from which"),
         ),
     ),

@@ -3,15 +3,18 @@
 from datetime import datetime, timedelta
 
 
-def local_time(label: str) -> str:
-    """``2026-03-02 18:12 CET`` for an ISO 8601 moment with its offset; a text that is none stays as it is."""
+def local_time(label: str, to: str = "%H:%M") -> str:
+    """``2026-03-02 18:12 CET`` for an ISO 8601 moment with its offset; a text that is none stays as it is.
+
+    ``to``: as ``strftime`` has it, where minutes are not fine enough.
+    """
     try:
         moment = datetime.fromisoformat(label)
     except ValueError:
         return label
     if moment.tzinfo is None:
         return label
-    return f"{moment.astimezone():%Y-%m-%d %H:%M} {_zone(moment)}"
+    return f"{moment.astimezone():{f'%Y-%m-%d {to}'}} {_zone(moment)}"
 
 
 def end_time(now: str, least_s: float, most_s: float) -> str:

@@ -35,6 +35,10 @@ def test_a_moment_is_read_in_local_time_with_its_zone(label: str, read: str) -> 
     assert local_time(label) == read
 
 
+def test_a_log_of_events_has_seconds() -> None:
+    assert local_time("2026-03-02T17:12:03.923Z", "%H:%M:%S") == "2026-03-02 18:12:03 CET"
+
+
 @pytest.mark.parametrize("zone", ["<+0545>-5:45"], indirect=True)
 def test_a_zone_without_letters_is_named_by_its_offset(zone: None) -> None:
     assert local_time("2026-03-02T12:00:00Z") == "2026-03-02 17:45 UTC+0545"

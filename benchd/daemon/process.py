@@ -29,6 +29,7 @@ from benchd.daemon.notify import Notifier
 from benchd.daemon.queue import Queue
 from benchd.daemon.service import Service
 from benchd.exits import Exit
+from benchd.local_time import local_time
 from benchd.profile import profile_store as library
 from benchd.run.job import bench_job
 
@@ -88,7 +89,8 @@ class _Json(logging.Formatter):
 class _Text(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         facts = "  ".join(f"{name}: {value}" for name, value in _facts(record).items() if value not in ("", None))
-        line = f"{wall_label()} {record.levelname.lower():7} {record.getMessage()}"
+        wall = local_time(wall_label(), "%H:%M:%S")
+        line = f"{wall} {record.levelname.lower():7} {record.getMessage()}"
         trace = f"\n{self.formatException(record.exc_info)}" if record.exc_info else ""
         return (f"{line}  {facts}" if facts else line) + trace
 

@@ -6,7 +6,9 @@ import json
 import logging
 import os
 import random
+import re
 import signal
+import time
 from pathlib import Path
 
 import pytest
@@ -114,7 +116,11 @@ def test_the_place_of_the_meter_outlives_the_service(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("form", ["json", "text"])
-def test_a_line_of_the_services_log(form: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_line_of_the_services_log(
+    form: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "EST5")
+    time.tzset()
     before = logging.getLogger().handlers[:]
     try:
         set_up(form, "info")  # type: ignore[arg-type]
@@ -126,14 +132,17 @@ def test_a_line_of_the_services_log(form: str, capsys: pytest.CaptureFixture[str
         except ValueError:
             logger.exception("unknown error")
     finally:
+        monkeypatch.undo()
+        time.tzset()
         logging.getLogger().handlers[:] = before
         logging.getLogger().setLevel(logging.WARNING)
         logging.getLogger("benchd").setLevel(logging.NOTSET)
     said = capsys.readouterr().err
     if form == "text":
-        assert "info    job complete  job: j1  log: /a" in said
+        assert re.match(r"2\d{3}-\d\d-\d\d \d\d:\d\d:\d\d EST info    job complete  job: j1  log: /a  ", said)
         return
     first, second = (json.loads(line) for line in said.splitlines())
+    assert first["wall"].endswith("Z"), "UTC"
     assert first == {"wall": first["wall"], "level": "info", "event": "job complete", "job": "j1", "log": "/a", "why": "", "sign": "²"}  # fmt: skip  # noqa: E501
     assert "ValueError: oh" in second["traceback"]
 
