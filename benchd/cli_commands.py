@@ -155,7 +155,7 @@ SERVICE = (
     Command("cancel", "take a job out of the queue, or end the running one", options=(*OF_A_SERVICE, _JOB)),
     Command(
         "next",
-        "confirm that the requested step is done: a move, cap or setting; or skip the point that it is for",
+        "confirm the requested move, cap or setting; or skip its point",
         lights=True,
         options=(
             *OF_A_SERVICE,
