@@ -56,10 +56,10 @@ def main_report(arguments: Namespace) -> Exit:
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
     from benchd.report.page.results_page import Logged, report_page, report_plots
-    from benchd.report.plots.picture import Drawing, load_library
+    from benchd.report.plots.picture import Drawing
 
     files = [Path(name) for name in arguments.logs]
-    logs = [Logged(*one) for one in results_of_each(files, arguments.target, _with_intervals, load_library)]
+    logs = [Logged(*one) for one in results_of_each(files, arguments.target, _with_intervals)]
     claims = None
     if arguments.claims:
         claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
@@ -100,11 +100,10 @@ _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9].*)?\Z")
 
 def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
-    from benchd.report.plots.picture import Drawing, load_library
+    from benchd.report.plots.picture import Drawing
 
     at = _point_of(arguments.at)
-    meanwhile = load_library if arguments.output or arguments.plots else None
-    samples, references = _samples(arguments.logs, arguments.model, arguments.target, at, meanwhile)
+    samples, references = _samples(arguments.logs, arguments.model, arguments.target, at)
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]
     _refuse_unswept(at, settings_in(" ".join(points)))
     if arguments.format == "json" and arguments.output == "-":
@@ -166,7 +165,6 @@ def _samples(
     models: Sequence[str],
     target: str | None,
     at: Mapping[str, str],
-    meanwhile: Callable[[], object] | None,
 ) -> tuple[list[Sample], list[list[LogReference]]]:
     """What is to be compared, models after single logs unless only models are given; labels all different."""
     named: list[tuple[str, list[str]]] = [("", [log]) for log in logs]
@@ -181,7 +179,7 @@ def _samples(
     samples: list[Sample] = []
     references: list[list[LogReference]] = []
     each = [Path(file) for _, files in named for file in files]
-    every = iter(results_of_each(each, target, partial(_at, point=at), meanwhile))
+    every = iter(results_of_each(each, target, partial(_at, point=at)))
     for name, files in named:
         found = list(islice(every, len(files)))
         digests = [reference.sha256 for _, reference, _ in found]

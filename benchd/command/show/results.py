@@ -19,7 +19,7 @@ from benchd.command.messages import coloured, say
 from benchd.command.output import not_a_log, print_as, width, write_text
 from benchd.errors import InputError
 from benchd.exits import Exit
-from benchd.parallel import Spread
+from benchd.parallel import spread
 from benchd.report.data.log_reference import LogReference
 from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
@@ -147,22 +147,15 @@ def results_of_each(
     logs: Sequence[Path],
     target_name: str | None = None,
     then: Callable[[Results], Results] = lambda results: results,
-    meanwhile: Callable[[], object] | None = None,
 ) -> list[tuple[Results, LogReference, tuple[Event, ...]]]:
-    """`results_of` several logs, what ``then`` makes of them, and what happened in each; in their order, on all cores.
-
-    ``meanwhile``: what this process does while others have begun.
-    """
+    """`results_of` several logs, what ``then`` makes of them, and what happened in each; in order, on all cores."""
 
     def work(log: Path) -> tuple[Results, LogReference, tuple[Event, ...], str]:
         events: list[Event] = []
         results, _, reference, note = _analysed(log, target_name, events=events)
         return then(results), reference, tuple(events), note
 
-    with Spread(work, logs, beside=meanwhile is not None) as begun:
-        if meanwhile is not None:
-            meanwhile()
-        found = begun.results()
+    found = spread(work, logs)
     for *_, note in found:
         _said(note)
     return [(results, reference, events) for results, reference, events, _ in found]

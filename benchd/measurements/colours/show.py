@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from benchd.measurements.colours.results import Accuracy, ColourPatch, Colours
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.brief import REFERENCES, Brief, BriefFigure, BriefLine
+from benchd.report.drawing.axes import Axes, Curve
+from benchd.report.drawing.axis import Axis
 from benchd.report.figure_text import NO_HUE, evidence, no_hue
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, Point, point
-from benchd.report.plots.plot import Ink, Plot, legend
+from benchd.report.plots.plot import Ink, Plot
 from benchd.report.stands_out import DELTA_E_2000, Remark, over
 from benchd.report.units import sentence
 from benchd.report.words import count
@@ -36,16 +37,13 @@ def plots(several: Sequence[tuple[str, Colours]], name: str, simulated: bool) ->
     worst = next((f"Furthest off: {', '.join(_marked(one.worst[:3], block))}." for one in chosen if one.worst), "")
     title = f"Colours against their targets: {block.block.rpartition('/')[2]}"
 
-    def draw(figure: Any) -> None:
-        axes = figure.subplots(subplot_kw={"xlabel": "u′", "ylabel": "v′"})
-        axes.set_aspect("equal", adjustable="datalim")
-        for number, (target, measured) in enumerate(arrows):
-            start, end = uv_prime(*target), uv_prime(*measured)
-            axes.plot(*zip(start, end, strict=True), color=Ink.series[0], linewidth=1.0, zorder=2)
-            label = ("target", "measured") if number == 0 else (None, None)
-            axes.plot([start[0]], [start[1]], "s", color=Ink.target, fillstyle="none", markersize=5, label=label[0])
-            axes.plot([end[0]], [end[1]], "o", color=Ink.series[0], markersize=3.4, label=label[1], zorder=3)
-        legend(axes)
+    def draw(axes: Axes) -> None:
+        axes.x, axes.y, axes.equal = Axis("u′"), Axis("v′"), True
+        ends = [(uv_prime(*target), uv_prime(*measured)) for target, measured in arrows]
+        starts, reached = zip(*ends, strict=True)
+        axes.add(*(Curve(pair, Ink.series[0], width=1.0) for pair in ends))
+        axes.add(Curve(starts, Ink.target, "s", mark_size=5.0, joined=False, hollow=True, label="target"))
+        axes.add(Curve(reached, Ink.series[0], "o", mark_size=3.4, joined=False, label="measured", order=3))
 
     text = f"{title}: {len(arrows)} colours in u'v', each joined with its target. {worst}".strip()
     return [Plot(f"{name}-targets", title, text, draw, simulated, height_in=4.3)]

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
-from benchd.report.plots.intervals import AIMED, Points, error_bars, halves, target_line
-from benchd.report.plots.plot import DASHES, HEIGHT_IN, MARKS, Ink, Plot, legend, span
+from benchd.report.drawing.axes import Area, Axes, Curve, Item, level
+from benchd.report.drawing.axis import Axis
+from benchd.report.drawing.marks import HATCHES, MARKS
+from benchd.report.plots.intervals import Points, error_bars, halves, target_level, target_line
+from benchd.report.plots.plot import DASHES, HEIGHT_IN, Ink, Plot, span
 from benchd.report.words import capital
 
 Labelled = Sequence[tuple[str, Grayscale]]
 """Grayscale blocks, each with what to call it; a single one needs no name."""
 
-HATCHES = ("", "////", "....", "xxxx", "----", "||||")
+SIGNAL = Axis("signal, %", -3.0, 103.0, ticks=tuple((at, f"{at:g}") for at in (0.0, 20.0, 40.0, 60.0, 80.0, 100.0)))
 _DARKEST = 0.02
 """Below this signal the ratio of two small luminances is mostly noise: not in a plot, but in the table."""
 
@@ -44,32 +46,28 @@ def _points(block: Grayscale, part: Callable[[GrayStep], Quantity]) -> Points:
     return [(signal, one.value, halves(one)) for signal, one in several if one.plain and one.value is not None]
 
 
-def _line(axes: Any, index: int, label: str, points: Points) -> None:
-    x, y = [point[0] for point in points], [point[1] for point in points]
-    colour = Ink.series[index % len(Ink.series)]
-    style = {"color": colour, "marker": MARKS[index % len(MARKS)], "linestyle": DASHES[index % len(DASHES)]}
-    axes.plot(x, y, label=label or None, zorder=3, **style)
+def _line(index: int, label: str, points: Points) -> Iterator[Item]:
+    at = index % len(Ink.series)
     if any(any(reach) for _, _, reach in points):
-        low, high = ([value + sign * reach[end] for _, value, reach in points] for end, sign in enumerate((-1, 1)))
-        axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0, zorder=2)
+        low = [(x, value - below) for x, value, (below, _) in points]
+        high = [(x, value + above) for x, value, (_, above) in points]
+        yield Area(([*low, *reversed(high)],), Ink.series[at], 0.18)
+    yield Curve([(x, y) for x, y, _ in points], Ink.series[at], MARKS[at], DASHES[at], label=label, order=3)
 
 
 def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = _axes(figure, "luminance, cd/m² (logarithmic)", yscale="log")
-        target_line(axes, [(100 * step.signal, step.target_luminance.value) for step in several[0][1].steps])
+    def draw(axes: Axes) -> None:
+        axes.x, axes.y = SIGNAL, Axis("luminance, cd/m² (logarithmic)", kind="logarithmic")
+        axes.add(*target_line([(100 * step.signal, step.target_luminance.value) for step in several[0][1].steps]))
         for index, (label, block) in enumerate(several):
             lit = [point for point in _points(block, lambda step: step.luminance) if point[1] > 0]
             if lit:
-                _line(axes, index, label or "measured", lit)
+                axes.add(*_line(index, label or "measured", lit))
             bounds = [
                 (100 * s.signal, s.luminance.value) for s in block.steps if s.luminance.bound and s.luminance.value
             ]
             if bounds:
-                axes.plot(*zip(*bounds, strict=True), "v", color=Ink.series[index % 6], fillstyle="none", markersize=7)
-        axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
-        axes.minorticks_off()
-        legend(axes)
+                axes.add(Curve(bounds, Ink.series[index % 6], "v", mark_size=7.0, joined=False, hollow=True))
 
     said = _ends(several, lambda step: step.luminance, "cd/m2", "cd/m²")
     text = f"Luminance of the grey steps over the signal, with the target's curve. {said}"
@@ -77,14 +75,13 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
 
 
 def _error(several: Labelled, name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = _axes(figure, "luminance error, %")
-        axes.axhline(0, **AIMED, label="target", zorder=2)
+    def draw(axes: Axes) -> None:
+        axes.add(target_level(0.0, "target"))
         lines = [_points(block, lambda step: step.luminance_error) for _, block in several]
         for index, (label, _) in enumerate(several):
-            _line(axes, index, label or "measured", lines[index])
-        axes.set_ylim(*span([0.0, *(point[1] for line in lines for point in line)], 4.0))
-        legend(axes)
+            axes.add(*_line(index, label or "measured", lines[index]))
+        ends = span([0.0, *(point[1] for line in lines for point in line)], 4.0)
+        axes.x, axes.y = SIGNAL, Axis("luminance error, %", *ends)
 
     said = _ends(several, lambda step: step.luminance_error, "%", "%")
     text = f"How far the luminance of each grey step is from the target's curve, in percent of it. {said}"
@@ -92,16 +89,17 @@ def _error(several: Labelled, name: str, simulated: bool) -> Plot:
 
 
 def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = _axes(figure, "point gamma, ln(L / Lwhite) / ln V")
+    def draw(axes: Axes) -> None:
         aimed = _target_gamma(several[0][1])
-        target_line(axes, aimed)
+        axes.add(*target_line(aimed))
         lines = [_above_dark(_points(block, lambda step: step.point_gamma)) for _, block in several]
         for index, (label, _) in enumerate(several):
-            _line(axes, index, label or "measured", lines[index])
-        if seen := [*(y for _, y in aimed), *(point[1] for line in lines for point in line)]:
-            axes.set_ylim(*span(seen, 0.6))
-        legend(axes)
+            axes.add(*_line(index, label or "measured", lines[index]))
+        seen = [*(y for _, y in aimed), *(point[1] for line in lines for point in line)]
+        axes.x, axes.y = (
+            SIGNAL,
+            Axis("point gamma, ln(L / Lwhite) / ln V", *(span(seen, 0.6) if seen else (None, None))),
+        )
 
     said = _ends(several, lambda step: step.point_gamma, "gamma", "")
     text = f"Gamma of each grey step. {capital(POINT_RULE)}. {said}"
@@ -123,23 +121,21 @@ def _above_dark(points: Points) -> Points:
 
 
 def _balance(several: Labelled, name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = _axes(figure, "share of the target's white, %")
-        axes.axhline(100, **AIMED, zorder=2)
+    def draw(axes: Axes) -> None:
+        axes.add(target_level(100.0))
         seen = [100.0]
         colours = (("red", Ink.red, "^"), ("green", Ink.green, "s"), ("blue", Ink.blue, "o"))
         for index, (_, block) in enumerate(several):
             for channel, (word, colour, mark) in enumerate(colours):
                 points = _above_dark(_points(block, lambda step, c=channel: step.rgb_balance[c]))  # type: ignore[misc]
-                x, y = [point[0] for point in points], [100 * point[1] for point in points]
-                named = word if index == 0 else None
-                axes.plot(x, y, color=colour, marker=mark, linestyle=DASHES[index % len(DASHES)], label=named, zorder=3)
-                seen += y
+                places = [(x, 100 * y) for x, y, _ in points]
+                named = word if index == 0 else ""
+                axes.add(Curve(places, colour, mark, DASHES[index % len(DASHES)], label=named, order=3))
+                seen += [y for _, y in places]
         if len(several) > 1:
             for index, (label, _) in enumerate(several):
-                axes.plot([], [], color=Ink.text, linestyle=DASHES[index % len(DASHES)], label=label)
-        axes.set_ylim(*span(seen, 10))
-        legend(axes, columns=3)
+                axes.add(Curve((), Ink.text, dash=DASHES[index % len(DASHES)], label=label))
+        axes.x, axes.y = SIGNAL, Axis("share of the target's white, %", *span(seen, 10))
 
     text = (
         "The colour of the grey steps alone: red, green and blue light in percent of the target's white at the "
@@ -159,33 +155,24 @@ def _difference(block: Grayscale, step: GrayStep) -> Quantity:
 
 
 def _delta_e(several: Labelled, name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = _axes(figure, "ΔE₀₀")
+    def draw(axes: Axes) -> None:
         top, wide = 1.5, 3.6 / len(several)
         for index, (label, block) in enumerate(several):
             points = _points(block, lambda step, b=block: _difference(b, step))  # type: ignore[misc]
-            x = [point[0] + wide * (index - (len(several) - 1) / 2) for point in points]
-            y, reaches = [point[1] for point in points], [point[2] for point in points]
+            aside, half = wide * (index - (len(several) - 1) / 2), wide * 0.43
+            points = [(x + aside, y, reach) for x, y, reach in points]
+            bars = [((x - half, 0.0), (x + half, 0.0), (x + half, y), (x - half, y)) for x, y, _ in points]
+            at = index % len(Ink.series)
             # Told apart by their hatching too.
-            style = {"facecolor": Ink.series[index % 6], "hatch": HATCHES[index % len(HATCHES)], "edgecolor": Ink.paper}
-            axes.bar(x, y, width=wide * 0.86, label=label or "measured", linewidth=0, zorder=3, **style)
-            error_bars(axes, x, y, reaches, ecolor=Ink.text, elinewidth=0.8, capsize=1.5, zorder=4)
+            axes.add(Area(bars, Ink.series[at], hatch=index % len(HATCHES), label=label or "measured", order=3))
+            axes.add(error_bars(points, Ink.text, order=4))
             top = max([top, *(value + above for _, value, (_, above) in points)])
-        axes.axhline(1, color=Ink.target, linewidth=1, linestyle=(0, (4, 3)), label="difference of 1", zorder=2)
-        axes.set_ylim(0, top * 1.08)
-        legend(axes)
+        axes.add(level(1.0, Ink.target, dash=(4, 3), label="difference of 1"))
+        axes.x, axes.y = SIGNAL, Axis("ΔE₀₀", 0.0, top * 1.08)
 
     said = _ends(several, lambda step: _difference(several[0][1], step), "dE00", "")
     text = f"Colour difference (CIEDE2000) of the grey steps from the target; a dashed line at 1. {said}"
     return Plot(f"{name}-delta-e", "Grayscale: colour difference", text, draw, simulated, filled=True)
-
-
-def _axes(figure: Any, ylabel: str, **more: Any) -> Any:
-    """Axes over the signal."""
-    ticks = [0, 20, 40, 60, 80, 100]
-    return figure.subplots(
-        subplot_kw={"xlim": (-3, 103), "xticks": ticks, "xlabel": "signal, %", "ylabel": ylabel, **more}
-    )
 
 
 def _ends(several: Labelled, part: Callable[[GrayStep], Quantity], kind: str, unit: str) -> str:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from benchd.measurements.halo.results import Halo
 from benchd.report.brief import Brief, BriefFigure, BriefLine
+from benchd.report.drawing.axes import Axes
+from benchd.report.drawing.axis import Axis
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Words, ending
-from benchd.report.plots.intervals import AIMED, Points, halves, plain_ticks, series
-from benchd.report.plots.plot import Plot, legend
+from benchd.report.plots.intervals import Points, halves, series, target_level
+from benchd.report.plots.plot import Plot
 from benchd.report.stands_out import HALO_RATIO, Remark, over
 
 
@@ -24,15 +25,13 @@ def plots(several: Sequence[tuple[str, Halo]], name: str, simulated: bool) -> li
     if len(several) > 1 or not any(len(points) > 1 for points in sides.values()):
         return []
 
-    def draw(figure: Any) -> None:
-        names = {"xlabel": "distance to the window, % of the screen's width", "ylabel": "black, cd/m² (logarithmic)"}
-        axes = figure.subplots(subplot_kw={"yscale": "log", **names})
+    def draw(axes: Axes) -> None:
+        axes.x = Axis("distance to the window, % of the screen's width")
+        axes.y = Axis("black, cd/m² (logarithmic)", kind="logarithmic")
         if block.black.plain and block.black.value:
-            axes.axhline(block.black.value, **AIMED, label="all of the screen black", zorder=2)
+            axes.add(target_level(block.black.value, "all of the screen black"))
         for index, (side, points) in enumerate(sides.items()):
-            series(axes, index, side, sorted(points))
-        plain_ticks(axes.yaxis)
-        legend(axes)
+            axes.add(*series(index, side, sorted(points)))
 
     text = f"Black beside a window of {block.area_percent:g} %, over its distance. {block.behaviour}"
     return [Plot(f"{name}-black", "Black beside a bright window", text, draw, simulated)]

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any
 
 from benchd.analysis.figure_conditions import SIGNALS
 from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.digits import number
+from benchd.report.drawing.axes import Axes, zone
+from benchd.report.drawing.axis import Axis
 from benchd.report.figure_text import bare, figure
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
-from benchd.report.plots.intervals import AIMED, Points, plain_ticks, series, target_line
-from benchd.report.plots.plot import Ink, Plot, legend, span
+from benchd.report.plots.intervals import Points, series, target_level, target_line
+from benchd.report.plots.plot import Ink, Plot, span
 from benchd.report.stands_out import DELTA_E_ITP, GREY_ERROR_PERCENT, Remark, over
 
 REQUESTED = "requested, cd/m² (logarithmic)"
@@ -25,20 +26,15 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
     curves = [(label, _points(block, lambda step: step.luminance.value)) for label, block in several]
     if any(points for _, points in curves):
 
-        def curve(figure: Any) -> None:
-            names = {"xlabel": REQUESTED, "ylabel": "luminance, cd/m² (logarithmic)"}
-            axes = figure.subplots(subplot_kw={"xscale": "log", "yscale": "log", **names})
-            target_line(
-                axes, [(s.requested_cd_m2, s.target.value) for s in several[0][1].steps if s.requested_cd_m2 > 0]
-            )
+        def curve(axes: Axes) -> None:
+            axes.x = Axis(REQUESTED, kind="logarithmic")
+            axes.y = Axis("luminance, cd/m² (logarithmic)", kind="logarithmic")
+            steps = several[0][1].steps
+            axes.add(*target_line([(s.requested_cd_m2, s.target.value) for s in steps if s.requested_cd_m2 > 0]))
             for index, (label, points) in enumerate(curves):
-                series(axes, index, label or "measured", points)
+                axes.add(*series(index, label or "measured", points))
             if len(several) == 1 and (knee := several[0][1].knee.interval) is not None:
-                axes.axvspan(*knee, color=Ink.rule, alpha=0.6, label="knee, 95 % interval", zorder=1)
-            axes.minorticks_off()
-            plain_ticks(axes.xaxis)
-            plain_ticks(axes.yaxis)
-            legend(axes)
+                axes.add(zone(*knee, Ink.rule, alpha=0.6, label="knee, 95 % interval"))
 
         said = " ".join(
             f"{label or 'Measured'}: peak {figure(block.peak, 'cd/m2', ' cd/m²')}, "
@@ -50,17 +46,14 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
     errors = [(label, _points(block, lambda step: step.error.value)) for label, block in several]
     if any(points for _, points in errors):
 
-        def error(figure: Any) -> None:
-            axes = figure.subplots(subplot_kw={"xscale": "log", "xlabel": REQUESTED, "ylabel": "error of luminance, %"})
-            axes.axhline(0, **AIMED, zorder=2)
+        def error(axes: Axes) -> None:
+            axes.add(target_level(0.0))
             for index, (label, points) in enumerate(errors):
-                series(axes, index, label, points)
-            axes.minorticks_off()
-            plain_ticks(axes.xaxis)
+                axes.add(*series(index, label, points))
+            axes.x = Axis(REQUESTED, kind="logarithmic")
             # A dark step may be off by hundreds of per cent: the axis is for the rest, the table for that.
             low, high = span([0.0, *(y for _, points in errors for _, y, _ in points)], 10.0)
-            axes.set_ylim(max(low, -60.0), min(high, 60.0))
-            legend(axes)
+            axes.y = Axis("error of luminance, %", max(low, -60.0), min(high, 60.0))
 
         said = " ".join(
             f"{label or 'Mean'} {bare(block.mean_error, '%', sign=True)} %, worst "

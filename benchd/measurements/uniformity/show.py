@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.report.brief import Brief, BriefFigure, BriefLine
+from benchd.report.drawing.axes import Axes
 from benchd.report.figure_text import bare
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Words, ending
@@ -52,8 +52,8 @@ def _plots(level: UniformityLevel, name: str, simulated: bool) -> list[Plot]:
     return list(made.values())
 
 
-def _map(cells: Cells, kind: str, label: str) -> Callable[[Any], None]:
-    def draw(figure: Any) -> None:
+def _map(cells: Cells, kind: str, label: str) -> Callable[[Axes], None]:
+    def draw(axes: Axes) -> None:
         known = [one.value for row in cells for one in row if one.value is not None]
         low, high = min(known), max(known)
         if kind == "u'v'":  # further from the centre: darker, as with luminance; never more drama than 0.004 is worth
@@ -62,7 +62,7 @@ def _map(cells: Cells, kind: str, label: str) -> Callable[[Any], None]:
             low, high = min(low, -10.0), max(high, 0.0)
         texts = [[_text(one, kind) if one.present else "" for one in row] for row in cells]
         values = [[one.value for one in row] for row in cells]
-        shaded_cells(figure, values, texts, (low, high), label=label, more_is_dark=kind == "u'v'")
+        shaded_cells(axes, values, texts, (low, high), label=label, more_is_dark=kind == "u'v'")
 
     return draw
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from benchd.analysis.colour.planckian import UV
 from benchd.analysis.colour.target import Target
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
+from benchd.report.drawing.axes import Axes, Curve, Dash, Item, Note
+from benchd.report.drawing.axis import Axis
+from benchd.report.drawing.marks import MARKS, OPEN_MARKS
 from benchd.report.plots.grey_labels import AXES_PT, label_greys
 from benchd.report.plots.locus import LOCUS
-from benchd.report.plots.plot import DASHES, MARKS, Ink, Plot, legend
+from benchd.report.plots.plot import DASHES, Ink, Plot
 
 Point = tuple[float, float]
 Grey = tuple[float, float, float]
@@ -22,8 +24,7 @@ Grey = tuple[float, float, float]
 CIRCLES = (0.002, 0.004)
 """Distances in u'v' around the target in the close-up."""
 
-SPACE_DASHES: tuple[Any, ...] = ((0, (4, 2)), (0, (1, 1.2)), (0, (6, 1.5, 1, 1.5)), (0, (9, 2)))
-SPACE_MARKS = ("+", "x", "1", "2")
+SPACE_DASHES: tuple[Dash, ...] = ((4, 2), (1, 1.2), (6, 1.5, 1, 1.5), (9, 2))
 """Of so many spaces at most, the target's first."""
 
 
@@ -96,43 +97,18 @@ def chromaticity_plot(
     if not measured:
         return None
 
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.set_aspect("equal")
-        rim = [uv_prime(x, y) for _, x, y in LOCUS]
-        axes.plot(*zip(*rim, rim[0], strict=True), color=Ink.rule, linewidth=1.1, zorder=1)
-        for nm, x, y in LOCUS:
-            if nm in (460, 480, 500, 520, 540, 560, 580, 600, 620):
-                u, v = uv_prime(x, y)
-                left = nm <= 515
-                axes.annotate(
-                    str(nm),
-                    (u, v),
-                    (-4 if left else 2, 1 if left else 4),
-                    textcoords="offset points",
-                    ha="right" if left else "left",
-                    va="center" if left else "bottom",
-                    fontsize=7,
-                    color=Ink.faint,
-                )
-                axes.plot([u], [v], ".", color=Ink.rule, markersize=3)
-        # 2 500 K to 20 000 K: where whites are. Rows are reciprocal megakelvin in steps of 5.
-        planck = [(u, 1.5 * v) for u, v in UV[10:81]]
-        axes.plot(*zip(*planck, strict=True), color=Ink.rule, linewidth=0.9, zorder=1)
-        for space, dash, mark in zip(spaces, SPACE_DASHES, SPACE_MARKS, strict=False):
-            _triangle(axes, space, Ink.target, dash, mark, 1.1)
+    def draw(axes: Axes) -> None:
+        axes.add(*_locus())
+        for space, dash, mark in zip(spaces, SPACE_DASHES, OPEN_MARKS, strict=False):
+            axes.add(*_triangle(space, Ink.target, dash, mark, 1.1))
         for index, one in enumerate(measured):
-            colour = Ink.series[index % len(Ink.series)]
-            _triangle(axes, one, colour, DASHES[index % len(DASHES)], MARKS[index % len(MARKS)], 1.6)
+            at = index % len(Ink.series)
+            axes.add(*_triangle(one, Ink.series[at], DASHES[at], MARKS[at], 1.6))
             if one.points:
                 some = [uv_prime(*point) for point in one.points]
-                mark = MARKS[index % len(MARKS)]
-                axes.plot(*zip(*some, strict=True), mark, color=colour, markersize=2.6, zorder=4)
-        axes.set_xlim(-0.03, 0.66)
-        axes.set_ylim(-0.02, 0.64)
-        axes.set_xlabel("u′")
-        axes.set_ylabel("v′")
-        legend(axes, columns=2)
+                axes.add(Curve(some, Ink.series[at], MARKS[at], mark_size=2.6, joined=False, order=4))
+        axes.x, axes.y = Axis("u′", -0.03, 0.66), Axis("v′", -0.02, 0.64)
+        axes.equal, axes.columns = True, 2
 
     text = f"CIE 1976 u'v' chromaticity diagram. {words}".strip()
     return Plot(f"{name}-chromaticity", "Chromaticity", text, draw, simulated, height_in=4.9)
@@ -147,40 +123,34 @@ def white_plot(
         return None
     origin = uv_prime(*target) if target else tracks[0][1][-1][1:]
 
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.set_aspect("equal")
+    def draw(axes: Axes) -> None:
         away = [0.0055]
         for radius in CIRCLES:
             turn = [2 * math.pi * step / 72 for step in range(73)]
-            x, y = [radius * math.cos(a) for a in turn], [radius * math.sin(a) for a in turn]
-            axes.plot(x, y, color=Ink.target, linewidth=0.9, linestyle=(0, (3, 2)), zorder=1)
-            corner = (0.707 * radius, 0.707 * radius)
-            axes.annotate(f"{radius:g}", corner, (3, 2), textcoords="offset points", fontsize=8)
-        axes.plot(
-            [0], [0], "+", color=Ink.target, markersize=11, markeredgewidth=1.4, label="target" if target else None
-        )
+            round_it = [(radius * math.cos(a), radius * math.sin(a)) for a in turn]
+            axes.add(Curve(round_it, Ink.target, dash=(3, 2), width=0.9, order=1))
+            axes.add(Note(f"{radius:g}", (0.707 * radius, 0.707 * radius), (3.0, 2.0), size=8.0))
+        aim = "target" if target else ""
+        axes.add(Curve(((0.0, 0.0),), Ink.target, "+", mark_size=11.0, joined=False, label=aim))
         shown: list[list[Grey]] = []
         for index, (label, points) in enumerate(tracks):
             at = index % len(Ink.series)
             greys = [(signal, u - origin[0], v - origin[1]) for signal, u, v in points if signal >= 10]
             u, v = points[-1][1] - origin[0], points[-1][2] - origin[1]
-            style: dict[str, Any] = {"color": Ink.series[at], "marker": MARKS[at]}
+            colour, mark, named = Ink.series[at], MARKS[at], f"white {label}".strip()
             if len(greys) > 1:
-                _, *track = zip(*greys, strict=True)
-                axes.plot(*track, linewidth=0.8, markersize=2.2, linestyle=DASHES[at], alpha=0.75, zorder=3, **style)
-            axes.plot([u], [v], markersize=8, linestyle="", label=f"white {label}".strip(), zorder=4, **style)
+                track = [(u, v) for _, u, v in greys]
+                axes.add(Curve(track, colour, mark, DASHES[at], 0.8, 2.2, alpha=0.75, order=3))
+            axes.add(Curve(((u, v),), colour, mark, mark_size=8.0, joined=False, label=named, order=4))
             away += [abs(one) for pair in (*(grey[1:] for grey in greys), (u, v)) for one in pair]
             shown.append(greys)
         most = 1.12 * max(away)
-        axes.set_xlim(-most, most)
-        axes.set_ylim(-most, most)
-        axes.set_xlabel("u′ from the target" if target else "u′ from the first white")
-        axes.set_ylabel("v′ from the target" if target else "v′ from the first white")
+        origin_is = "the target" if target else "the first white"
+        axes.x, axes.y = (Axis(f"{one} from {origin_is}", -most, most) for one in ("u′", "v′"))
+        axes.equal = True
         per_unit = AXES_PT / (2.0 * most)
         corners = [0.707 * radius * per_unit for radius in CIRCLES]
         label_greys(axes, shown, most, [(0.0, 0.0, 10.0, 10.0), *((c + 16.0, c + 6.0, 34.0, 12.0) for c in corners)])
-        legend(axes)
 
     ends = " ".join(map(_far_ends, tracks))
     first = f"those of {tracks[0][0]} with their signal" if len(tracks) > 1 else "each with its signal"
@@ -201,20 +171,27 @@ def _any(one: Chromaticities) -> bool:
     return bool(one.primaries or one.white or one.points)
 
 
-def _triangle(axes: Any, gamut: Chromaticities, colour: str, dash: Any, mark: str, width: float) -> None:
-    label: str | None = gamut.label
+def _locus() -> Iterator[Item]:
+    """The rim of the diagram with its wavelengths in nm, and the black bodies from 2 500 K to 20 000 K."""
+    rim = [uv_prime(x, y) for _, x, y in LOCUS]
+    yield Curve([*rim, rim[0]], Ink.rule, width=1.1, order=1)
+    named = {nm: uv_prime(x, y) for nm, x, y in LOCUS if nm in (460, 480, 500, 520, 540, 560, 580, 600, 620)}
+    for nm, at in named.items():
+        if nm <= 515:
+            yield Note(str(nm), at, (-4.0, 1.0), "end", "middle", 7.0, Ink.faint)
+        else:
+            yield Note(str(nm), at, (2.0, 4.0), size=7.0, colour=Ink.faint)
+    yield Curve(list(named.values()), Ink.rule, "o", mark_size=2.4, joined=False, order=1)
+    # Rows are reciprocal megakelvin in steps of 5.
+    yield Curve([(u, 1.5 * v) for u, v in UV[10:81]], Ink.rule, width=0.9, order=1)
+
+
+def _triangle(gamut: Chromaticities, colour: str, dash: Dash, mark: str, width: float) -> Iterator[Item]:
+    label = gamut.label
     if gamut.primaries:
         corners = [uv_prime(*point) for point in (*gamut.primaries, gamut.primaries[0])]
-        axes.plot(
-            *zip(*corners, strict=True),
-            color=colour,
-            linestyle=dash,
-            linewidth=width,
-            marker=mark,
-            label=label,
-            zorder=3,
-        )
-        label = None
+        yield Curve(corners, colour, mark, dash, width, label=label, order=3)
+        label = ""
     if gamut.white:
-        u, v = uv_prime(*gamut.white)
-        axes.plot([u], [v], mark, color=colour, fillstyle="none", markersize=6.5, label=label, zorder=4)
+        white = (uv_prime(*gamut.white),)
+        yield Curve(white, colour, mark, mark_size=6.5, joined=False, hollow=True, label=label, order=4)

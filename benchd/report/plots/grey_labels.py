@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
 
+from benchd.report.drawing.axes import Axes, Note
 from benchd.report.plots.plot import Ink
 
 Labelled = tuple[float, float, float]
@@ -20,7 +20,7 @@ WANTED = (100.0, 10.0, 50.0, 25.0, 75.0)
 """Signals that are labelled while there is room, the first of them first; of each the nearest grey."""
 
 
-def label_greys(axes: Any, tracks: Sequence[Sequence[Labelled]], most: float, taken: Iterable[Box]) -> None:
+def label_greys(axes: Axes, tracks: Sequence[Sequence[Labelled]], most: float, taken: Iterable[Box]) -> None:
     """Write them at the first track alone: at several only their colour would tell whose they are.
 
     ``most``: the axes reach from ``-most`` to ``most``; ``taken``: where other labels are.
@@ -35,7 +35,7 @@ def label_greys(axes: Any, tracks: Sequence[Sequence[Labelled]], most: float, ta
         if free is not None:
             boxes.append(free)
             at = (free[0] / scale, free[1] / scale)
-            axes.annotate(text, (u, v), at, ha="center", va="center", fontsize=TYPE, color=Ink.series[0])
+            axes.add(Note(text, at, across="middle", along="middle", size=TYPE, colour=Ink.series[0]))
 
 
 def _chosen(track: Sequence[Labelled]) -> list[Labelled]:

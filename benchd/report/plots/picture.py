@@ -1,34 +1,36 @@
 """A plot as a picture: laid out and drawn once, as an SVG file, an element of a page and a PNG file.
 
-The same figures always give the same bytes. Drawn with matplotlib's object interface; matplotlib is imported when the
-first plot is drawn.
+The same figures always give the same bytes. What makes pixels is imported when the first PNG file is written.
 """
 
 from __future__ import annotations
 
-import io
+import math
 import re
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from xml.sax.saxutils import escape, quoteattr
 
 from benchd.parallel import Spread
-from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, SCALE, WIDTH_IN, Ink, Plot
+from benchd.report.drawing.axes import Across, Axes
+from benchd.report.drawing.layout import EDGE, laid_out
+from benchd.report.drawing.png_file import png_file
+from benchd.report.drawing.shapes import Box, Layer, Shape, Text
+from benchd.report.drawing.svg_file import svg_shapes
+from benchd.report.drawing.typeface import ASCENT, FAMILY, MIDDLE
+from benchd.report.plots.plot import COLOURS, DOTS_PER_INCH, ON_PAGE, WIDTH_IN, Ink, Plot
 from benchd.report.words import SIMULATED
 
-_SIGNS_PER_IN = 11.25
-"""So many signs of a title are an inch wide."""
-_TITLE, _SMALL, _TITLE_PER_SMALL = 11.0, 7.0, 1.65
-"""Type of the title and of the conditions below, and how many more signs of the smaller are as wide."""
-_LINE = 1.2
-_EDGE_IN = 0.05
+_TITLE, _SMALL = 11.0, 7.0
+"""Type of the title and of the conditions below."""
+_SIGN, _LINE = 0.58, 1.2
+"""Width of a sign and height of a line, of the size."""
 _POINTS = 72.0
 """Of an inch: the unit of an SVG file."""
-_HEAD, _FOOT = "head", "foot"
-_OVER_DATA = 10
+_MARK_TURN = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +53,6 @@ def pictures(plots: Sequence[Plot], *, png: bool = True) -> list[Picture]:
         return list(drawing)
 
 
-def load_library() -> None:
-    """Import what draws, which takes as long as a few plots: it can be done while something else is computed."""
-    import benchd.report.plots.library  # noqa: F401
-
-
 class Drawing:
     """Plots that are drawn while something else is done; what comes of it are the pictures, once all are ready."""
 
@@ -67,7 +64,6 @@ class Drawing:
     def __enter__(self) -> Drawing:
         if self._plots:
             with self._open:
-                self._open.enter_context(_style())
                 self._begun = self._open.enter_context(Spread(partial(_drawn, png=self._png), self._plots))
                 self._open = self._open.pop_all()
         return self
@@ -95,35 +91,70 @@ def with_pictures(page: str, drawn: Iterable[Picture]) -> str:
 
 def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
     """What a `Picture` has beside its plot."""
-    from benchd.report.plots.library import Figure, Renderer, matplotlib
+    axes = Axes()
+    plot.draw(axes)
+    width, height = (_POINTS * inches for inches in (plot.width_in, plot.height_in))
+    body = laid_out(axes, (width, height), COLOURS, partial(_mark, plot) if plot.simulated else _nothing)
+    head = _strip(plot.title, _TITLE, Ink.text, width, "middle")
+    foot = _strip(plot.conditions, _SMALL, Ink.faint, width)
+    total = head.height + height + foot.height
+    words, svg = _words(plot), svg_shapes(body, plot.name)
+    file = _FILE.format(
+        width=width,
+        height=total,
+        family=FAMILY,
+        title=escape(words["Title"]),
+        text=escape(words["Description"]),
+        paper=Ink.paper,
+        head=svg_shapes([head.layer], f"{plot.name}-head"),
+        above=head.height,
+        body=svg,
+        under=head.height + height,
+        foot=svg_shapes([foot.layer], f"{plot.name}-foot"),
+    )
+    whole = [(0.0, head.layer), *((head.height, one) for one in body), (head.height + height, foot.layer)]
+    return file, _inline(plot, svg), _png(whole, (width, total), words) if png else b""
 
-    matplotlib.rcParams["svg.hashsalt"] = plot.name
-    signs = round(_SIGNS_PER_IN * plot.width_in)
-    head, foot = _Strip(plot.title, signs, _TITLE), _Strip(plot.conditions, round(signs * _TITLE_PER_SMALL), _SMALL)
-    height_in = plot.height_in + head.height_in + foot.height_in
-    figure = Figure(figsize=(plot.width_in, height_in), dpi=_POINTS)
-    plot.draw(figure)
-    if plot.simulated:
-        _mark(figure, plot)
-    edge = _EDGE_IN / height_in
-    figure.text(0.5, 1.0 - edge, head.text, fontsize=_TITLE, ha="center", va="top", gid=_HEAD)
-    figure.text(0.01, edge, foot.text, fontsize=_SMALL, color=Ink.faint, va="bottom", gid=_FOOT)
-    out, words = io.StringIO(), _words(plot)
-    renderer = Renderer(plot.width_in * _POINTS, height_in * _POINTS, out, words, DOTS_PER_INCH if png else 0)
-    _fit(figure, renderer, head.height_in, foot.height_in)
-    figure.draw(renderer)
-    renderer.finalize()
-    svg = out.getvalue()
-    return svg, _inline(plot, svg, head.height_in), renderer.png(words) if png else b""
+
+def _png(layers: Sequence[tuple[float, Layer]], size: tuple[float, float], words: Mapping[str, str]) -> bytes:
+    from benchd.report.drawing.pixels import pixels
+
+    colours, columns = pixels(layers, size, DOTS_PER_INCH / _POINTS, Ink.paper)
+    return png_file(colours, columns, DOTS_PER_INCH, words)
 
 
+_FILE = """<?xml version="1.0" encoding="utf-8"?>
+<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}pt" height="{height:g}pt" viewBox="0 0 {width:g} {height:g}" \
+version="1.1" style="font-family:{family}">
+<title>{title}</title>
+<desc>{text}</desc>
+<rect width="100%" height="100%" style="fill:{paper}"/>
+{head}
+<g transform="translate(0 {above:g})">
+{body}
+</g>
+<g transform="translate(0 {under:g})">
+{foot}
+</g>
+</svg>
+"""
+
+
+@dataclass(frozen=True, slots=True)
 class _Strip:
-    """What a file has above or below of what a page shows: lines of text and their height."""
+    """What a file has above or below of what a page shows: lines of text, and their height in points."""
 
-    def __init__(self, text: str, signs: int, size: float) -> None:
-        lines = textwrap.wrap(text, signs, break_on_hyphens=False)
-        self.text = "\n".join(lines)
-        self.height_in = (_EDGE_IN + len(lines) * _LINE * size / _POINTS) if lines else 0.0
+    layer: Layer
+    height: float
+
+
+def _strip(text: str, size: float, colour: str, width: float, across: Across = "start") -> _Strip:
+    most = max(8, int((width - 2.0 * EDGE) / (size * _SIGN)))
+    lines = textwrap.wrap(text, most, break_on_hyphens=False)
+    x = width / 2.0 if across == "middle" else EDGE
+    bases = (EDGE + size * (ASCENT + _LINE * number) for number in range(len(lines)))
+    texts = [Text(line, (x, base), size, colour, across) for line, base in zip(lines, bases, strict=True)]
+    return _Strip(Layer(texts), EDGE + len(lines) * _LINE * size if lines else 0.0)
 
 
 def _words(plot: Plot) -> dict[str, str]:
@@ -132,130 +163,42 @@ def _words(plot: Plot) -> dict[str, str]:
     return {"Title": plot.title, "Description": said}
 
 
-def _mark(figure: Any, plot: Plot) -> None:
-    """SIMULATED once large and pale in each axes, so that no part of the plot can be cut out without it.
+def _nothing(box: Box) -> Sequence[Shape]:
+    return ()
 
-    It lies over all that is drawn there, on cells and bars light on dark, to be seen on any shade; but every number and
-    label stands above it.
+
+def _mark(plot: Plot, box: Box) -> Sequence[Shape]:
+    """SIMULATED large and pale over all that is drawn in the axes, so that no part can be cut out without it.
+
+    On cells and bars it is light on dark, to be seen on any shade; but every number and label stands above it.
     """
-    drawn = [axes for axes in figure.axes if axes.get_label() != SCALE]
-    style = {"ha": "center", "va": "center", "rotation": 24, "alpha": 0.3, "clip_on": True, "in_layout": False}
-    style |= {"fontsize": 34.0 * plot.width_in / WIDTH_IN, "zorder": _OVER_DATA}
+    size = 34.0 * plot.width_in / WIDTH_IN
     layers = ((Ink.text, 0.005), (Ink.paper, 0.0)) if plot.filled else ((Ink.rule, 0.0),)
-    for axes in drawn:
-        for label in axes.texts:
-            label.set_zorder(_OVER_DATA + 1)
-        for colour, aside in layers:
-            axes.text(0.5 + aside, 0.5 - aside, SIMULATED, transform=axes.transAxes, color=colour, **style)
-    if not drawn:
-        figure.text(0.54, 0.54, SIMULATED, color=Ink.rule, **(style | {"zorder": -1}))
-
-
-def _fit(figure: Any, renderer: Any, head_in: float, foot_in: float) -> None:
-    """The axes as large as their labels, the title and the conditions let them be.
-
-    Of one axes, with its scale, one look at the labels is enough, where matplotlib's layouts take two, unless other
-    ticks come of the new size, or a legend is wider than the axes, and stands out less when these grow.
-    """
-    from matplotlib.layout_engine import ConstrainedLayoutEngine
-    from matplotlib.transforms import Bbox
-
-    width, height = figure.bbox.size
-    edge, head, foot = (one * _POINTS for one in (_EDGE_IN, head_in, foot_in))
-    body = 1.0 - (head + foot) / height
-    if sum(axes.get_label() != SCALE for axes in figure.axes) > 1:
-        ConstrainedLayoutEngine(rect=(0.0, foot / height, 1.0, body)).execute(figure)
-        return
-    left, bottom, right, top = _PLACE
-    figure.subplots_adjust(left, foot / height + bottom * body, right, foot / height + top * body)
-    for _ in range(3 if figure.axes else 0):
-        outer = Bbox.union([_outer(axes, renderer) for axes in figure.axes])
-        inner = Bbox.union([axes.bbox for axes in figure.axes])
-        ticks = _ticks(figure)
-        beside = outer.x1 - inner.x1
-        figure.subplots_adjust(
-            min((inner.x0 - outer.x0 + edge) / width, 0.6),
-            min((inner.y0 - outer.y0 + edge + foot) / height, 0.4),
-            max(1.0 - (beside + edge) / width, 0.7),
-            max(1.0 - (outer.y1 - inner.y1 + edge + head) / height, 0.5),
+    # Turned around its base line, so that a third of its height is on each side of the middle.
+    turn = math.radians(_MARK_TURN)
+    down, right = MIDDLE * size * math.cos(turn), MIDDLE * size * math.sin(turn)
+    middle = (box.left + box.right) / 2.0 + right, (box.top + box.bottom) / 2.0 + down
+    return [
+        Text(
+            SIMULATED,
+            (middle[0] + aside * box.width, middle[1] + aside * box.height),
+            size,
+            colour,
+            "middle",
+            _MARK_TURN,
+            0.3,
         )
-        legends = filter(None, (axes.get_legend() for axes in figure.axes))
-        wide = any(one.get_window_extent(renderer).x1 > inner.x1 for one in legends)
-        if not wide and ticks == _ticks(figure):
-            return
+        for colour, aside in layers
+    ]
 
 
-_PLACE = (0.14, 0.16, 0.97, 0.9)
-"""Where the axes are when the labels are first looked at: left, bottom, right, top, as parts of width and height."""
-
-
-def _outer(axes: Any, renderer: Any) -> Any:
-    """The axes with their labels, legend and texts; what is drawn is not looked at, since it ends where they end."""
-    outside = [one for one in (*axes.texts, axes.get_legend()) if one is not None and one.get_in_layout()]
-    return axes.get_tightbbox(renderer, for_layout_only=True, bbox_extra_artists=outside)
-
-
-def _ticks(figure: Any) -> list[int]:
-    """How many signs the longest label of each vertical axis has: all that a layout depends on."""
-    several = (axes.yaxis.get_major_formatter().format_ticks(axes.yaxis.get_majorticklocs()) for axes in figure.axes)
-    return [max(map(len, labels), default=0) for labels in several]
-
-
-def _inline(plot: Plot, svg: str, head_in: float) -> str:
-    """The element for a page: in the page's colours and type, its identifiers its own.
+def _inline(plot: Plot, body: str) -> str:
+    """The element for a page: in the page's colours and type.
 
     The title, the conditions and what it shows are for the page's own caption and the element's label.
     """
-    text = svg[svg.index("<svg") :]
-    text = re.sub(r"\s*(<title>.*?</title>|<metadata>.*?</metadata>)", "", text, flags=re.DOTALL)
-    text = re.sub(rf'\s*<g id="({_HEAD}|{_FOOT})">.*?</g>', "", text, flags=re.DOTALL)
     for colour, name in ON_PAGE.items():
-        text = text.replace(colour, f"var({name})")
-    text = re.sub(r'\bid="([^"]+)"', rf'id="{plot.name}-\1"', text)
-    text = re.sub(r'(url\(|href=")#', rf"\1#{plot.name}-", text)
-    text = re.sub(r"font-family: [^;\"]+", "font-family: var(--plain)", text)
-    label = _escaped(_words(plot)["Description"])
+        body = body.replace(colour, f"var({name})")
     size = f"{plot.width_in * _POINTS:g} {plot.height_in * _POINTS:g}"
-    about = f'role="img" aria-label="{label}" viewBox="0 {head_in * _POINTS:g} {size}"'
-    return re.sub(r'width="[\d.]+pt" height="[\d.]+pt" viewBox="[^"]+"', about, text, count=1)
-
-
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace(">", "&gt;")
-
-
-@contextmanager
-def _style() -> Iterator[None]:
-    """matplotlib with our settings and nobody else's, for as long as plots are drawn."""
-    from benchd.report.plots.library import matplotlib
-
-    with matplotlib.rc_context():
-        matplotlib.rcdefaults()
-        matplotlib.rcParams.update(
-            {
-                "svg.fonttype": "none",
-                "font.size": 10.0,
-                "axes.edgecolor": Ink.rule,
-                "axes.labelcolor": Ink.faint,
-                "axes.spines.top": False,
-                "axes.spines.right": False,
-                "axes.grid": True,
-                "axes.axisbelow": True,
-                "axes.unicode_minus": True,
-                "grid.color": Ink.fine,
-                "grid.linewidth": 0.7,
-                "text.color": Ink.text,
-                "xtick.color": Ink.rule,
-                "ytick.color": Ink.rule,
-                "xtick.labelcolor": Ink.faint,
-                "ytick.labelcolor": Ink.faint,
-                "legend.frameon": False,
-                "legend.fontsize": 9.2,
-                "legend.handlelength": 2.4,
-                "lines.linewidth": 1.3,
-                "lines.markersize": 4.2,
-                "figure.facecolor": Ink.paper,
-                "axes.facecolor": "none",
-            }
-        )
-        yield
+    about = f'role="img" aria-label={quoteattr(_words(plot)["Description"])} viewBox="0 0 {size}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {about} style="font-family:var(--plain)">\n{body}\n</svg>'

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+
+from benchd.report.drawing.axes import Axes, Dash
+from benchd.report.drawing.shapes import Neutrals
 
 WIDTH_IN, HEIGHT_IN = 4.8, 3.25
 DOTS_PER_INCH = 200
-SCALE = "scale"
-"""Label of axes that hold no data but a colour scale."""
 
 
 class Ink:
-    """Colours on white paper. The series are told apart by colour-blind readers (after Okabe and Ito, 2008,
+    """Neutrals on white paper. The series are told apart by colour-blind readers (after Okabe and Ito, 2008,
 
     from memory) and by their marks and dashes as well.
     """
@@ -33,8 +33,9 @@ class Ink:
     series = ("#0a5fa8", "#c25400", "#00795a", "#a03d80", "#7a6a00", "#4b4b9c")
 
 
-MARKS = ("o", "s", "^", "D", "v", "P")
-DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1.5)), (0, (8, 3)))
+COLOURS = Neutrals(Ink.text, Ink.faint, Ink.rule, Ink.fine, Ink.paper)
+"""Of all that is not a figure."""
+DASHES: tuple[Dash, ...] = ((), (5, 2), (2, 1.5), (6, 2, 1.5, 2), (1, 1.5), (8, 3))
 
 ON_PAGE = {
     Ink.text: "--ink",
@@ -55,7 +56,7 @@ ON_PAGE = {
 class Plot:
     """One plot. ``name`` is its file's; ``text`` says in words what it shows, for who can't see it.
 
-    ``draw`` gets an empty matplotlib figure of the given size. ``filled``: what it draws hides what is behind it.
+    ``draw`` fills empty axes. ``filled``: what it draws hides what is behind it.
     ``under``: title of the part of its section that it belongs to (`benchd.report.model.Heading`); "": the section's.
     ``conditions``: whose figures they are and how they were had, for a file that may be shown alone.
     ``whose``: the sample and the day alone, for a page that has the conditions once; "": all of them stand there.
@@ -64,7 +65,7 @@ class Plot:
     name: str
     title: str
     text: str
-    draw: Callable[[Any], None]
+    draw: Callable[[Axes], None]
     simulated: bool
     width_in: float = WIDTH_IN
     height_in: float = HEIGHT_IN
@@ -80,25 +81,6 @@ def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:
     if not point:
         return list(plots)
     return [replace(plot, title=f"{plot.title}, {point}", text=f"At {point}: {plot.text}") for plot in plots]
-
-
-def legend(axes: Any, *, columns: int = 0) -> None:
-    """The legend above the axes, clear of every mark."""
-    handles, labels = axes.get_legend_handles_labels()
-    if labels:
-        axes.legend(
-            handles,
-            labels,
-            loc="lower left",
-            bbox_to_anchor=(0.0, 1.0),
-            ncols=max(1, min(columns or 3, len(labels), int(_SIGNS / (max(map(len, labels)) + 6)))),
-            borderaxespad=0.2,
-            columnspacing=1.4,
-        )
-
-
-_SIGNS = 50
-"""So many signs of a legend are as wide as a plot; beside each name there is its mark."""
 
 
 def span(values: Sequence[float], least: float) -> tuple[float, float]:

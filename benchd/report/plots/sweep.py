@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 from benchd.analysis.catalogue import of_points
 from benchd.analysis.results_log import Drift, Setting, Sweep
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.data.document import point_text
+from benchd.report.drawing.axes import Axes, level
+from benchd.report.drawing.axis import Axis
 from benchd.report.figure_text import bare
 from benchd.report.plots.intervals import Points, halves, series
-from benchd.report.plots.plot import Ink, Plot, legend, span
+from benchd.report.plots.plot import Ink, Plot, span
 from benchd.report.units import printed, titled, unit_text
 from benchd.report.words import plain
 
@@ -70,21 +71,17 @@ def _spaced(settings: Mapping[str, Setting]) -> str:
     return point_text(settings).replace(",", ", ")
 
 
-def _over(lines: Sequence[Line], control: str, axis: str, *, from_zero: bool) -> Callable[[Any], None]:
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
+def _over(lines: Sequence[Line], control: str, axis: str, *, from_zero: bool) -> Callable[[Axes], None]:
+    def draw(axes: Axes) -> None:
         seen: list[float] = []
         for index, (label, points) in enumerate(lines):
             shown = [(value, quantity.value or 0.0, halves(quantity)) for value, quantity in points]
-            series(axes, index, label, shown)
+            axes.add(*series(index, label, shown))
             seen += [end for _, value, (below, above) in shown for end in (value, value - below, value + above)]
-        axes.set_xlabel(f"{control} setting")
-        axes.set_ylabel(axis)
-        if from_zero:
-            axes.set_ylim(0, max(seen) * 1.06)
-        else:
-            axes.set_ylim(*span(seen, 0.04 * max(abs(value) for value in seen)))
-        legend(axes, columns=2)
+        axes.x = Axis(f"{control} setting")
+        ends = (0.0, max(seen) * 1.06) if from_zero else span(seen, 0.04 * max(map(abs, seen)))
+        axes.y = Axis(axis, *ends)
+        axes.columns = 2
 
     return draw
 
@@ -114,16 +111,14 @@ def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot |
             points = [(reading.minutes, reading.change.value or 0.0, (0.0, 0.0)) for reading in own]
             lines.append((", ".join(filter(None, words)), points))
 
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
-        axes.axhline(0, color=Ink.target, linewidth=1, zorder=1)
+    def draw(axes: Axes) -> None:
+        axes.add(level(0.0, Ink.target))
         for index, (label, points) in enumerate(lines):
-            series(axes, index, label, points)
+            axes.add(*series(index, label, points))
         seen = [0.0, *(value for _, points in lines for _, value, _ in points)]
-        axes.set_xlabel("minutes on the bench")
-        axes.set_ylabel("change of luminance, %")
-        axes.set_ylim(*span(seen, 0.5))
-        legend(axes, columns=2)
+        axes.x = Axis("minutes on the bench")
+        axes.y = Axis("change of luminance, %", *span(seen, 0.5))
+        axes.columns = 2
 
     largest = "; ".join(
         filter(None, (f"{point_text(one.settings)} {bare(one.maximum_change, '%', sign=True)} %" for one, _ in shown))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from benchd.analysis.light.window_results import Windows
-from benchd.report.plots.intervals import AIMED, Points, halves, plain_ticks, series
-from benchd.report.plots.plot import Ink, Plot, legend
+from benchd.report.drawing.axes import Axes
+from benchd.report.drawing.axis import Axis
+from benchd.report.plots.intervals import Points, halves, series, target_level
+from benchd.report.plots.plot import Ink, Plot
 
 _CROWDED = frozenset({3.0, 18.0, 75.0})
 """Sizes without a label of their own on a logarithmic axis: their neighbours leave no room."""
@@ -19,23 +20,18 @@ def window_plots(several: Sequence[tuple[str, Windows]], name: str, simulated: b
     areas = [(label, _areas(block)) for label, block in several]
     if any(len(points) > 1 for _, points in areas):
 
-        def over_area(figure: Any) -> None:
-            axes = figure.subplots()
-            axes.set_xscale("log")
+        def over_area(axes: Axes) -> None:
             for index, (label, points) in enumerate(areas):
-                series(axes, index, label, points)
+                axes.add(*series(index, label, points))
             asked = several[0][1].requested_cd_m2
             top = max(point[1] + point[2][1] for _, points in areas for point in points)
             if asked is not None and asked <= 2.5 * top:
-                axes.axhline(asked, **AIMED, label="requested", zorder=2)
+                axes.add(target_level(asked, "requested"))
                 top = max(top, asked)
             ticks = sorted({point[0] for _, points in areas for point in points})
-            axes.set_xticks(ticks, [f"{tick:g}" if tick not in _CROWDED else "" for tick in ticks])
-            axes.minorticks_off()
-            axes.set_xlabel("window, % of the screen (logarithmic)")
-            axes.set_ylabel("peak luminance, cd/m²")
-            axes.set_ylim(0, 1.08 * top)
-            legend(axes)
+            named = tuple((tick, f"{tick:g}" if tick not in _CROWDED else "") for tick in ticks)
+            axes.x = Axis("window, % of the screen (logarithmic)", kind="logarithmic", ticks=named)
+            axes.y = Axis("peak luminance, cd/m²", 0.0, 1.08 * top)
 
         said = "; ".join(f"{label} {y:.0f} cd/m² in {x:g} %".strip() for label, points in areas for x, y, _ in points)
         text = f"Peak luminance over the size of the window. {said}."
@@ -70,17 +66,13 @@ def _over_time(block: Windows) -> list[tuple[str, Points]]:
 
 
 def _time_plot(lines: Sequence[tuple[str, Points]], name: str, simulated: bool) -> Plot:
-    def draw(figure: Any) -> None:
-        axes = figure.subplots()
+    def draw(axes: Axes) -> None:
         for index, (label, points) in enumerate(lines):
-            series(axes, index, label, points)
-        if max(point[0] for _, points in lines for point in points) > 100:
-            axes.set_xscale("symlog", linthresh=1.0)
-        plain_ticks(axes.xaxis)
-        axes.set_xlabel("seconds after the window appeared")
-        axes.set_ylabel("luminance, cd/m²")
-        axes.set_ylim(0, 1.08 * max(point[1] + point[2][1] for _, points in lines for point in points))
-        legend(axes)
+            axes.add(*series(index, label, points))
+        long = max(point[0] for _, points in lines for point in points) > 100
+        axes.x = Axis("seconds after the window appeared", kind="logarithmic from 1" if long else "linear")
+        top = max(point[1] + point[2][1] for _, points in lines for point in points)
+        axes.y = Axis("luminance, cd/m²", 0.0, 1.08 * top)
 
     said = "; ".join(f"{label}: {p[0][1]:.0f} to {p[-1][1]:.0f} cd/m² after {p[-1][0]:g} s" for label, p in lines)
     return Plot(f"{name}-time", "Light of a window over time", f"Luminance over time. {said}.", draw, simulated)

@@ -1,0 +1,240 @@
+"""Where everything of a plot stands: its axes as large as labels, legend and scale let them be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from benchd.report.drawing import typeface
+from benchd.report.drawing.axes import Along, Area, Axes, Curve, Intervals, Item, Note
+from benchd.report.drawing.axis import Axis, Tick
+from benchd.report.drawing.legend import Legend
+from benchd.report.drawing.marks import HATCHES, hatching, marks
+from benchd.report.drawing.shapes import Box, Fill, Layer, Neutrals, Place, Shape, Strokes, Text
+
+EDGE = 3.6
+"""Left free at the edges of a plot, in points."""
+_NAMES, _LABELS = 9.5, 10.0
+"""Type of the values at an axis and of what it shows."""
+_TICK, _GAP = 3.5, 3.0
+_LINE = 1.2
+_SCALE = 11.0
+"""Width of a scale of shades."""
+_ACROSS, _ALONG = 1.7, 2.6
+"""Room for one named value, of its width beside others and of its height above others."""
+
+
+def laid_out(
+    axes: Axes, size: Place, colours: Neutrals, stamp: Callable[[Box], Sequence[Shape]] = lambda box: ()
+) -> list[Layer]:
+    """The shapes of a plot of so many points' width and height.
+
+    ``stamp`` gives what lies over all figures of the axes, but under their notes.
+    """
+    axes.within()
+    legend = Legend.of(axes, size[0] - 2.0 * EDGE)
+    box = _box(axes, legend, size)
+    if axes.equal:
+        _equal(axes, box)
+    return list(_Drawn(axes, box, colours).layers(legend, stamp))
+
+
+def along(at: float, size: float, lines: int, where: Along) -> float:
+    """The base line of the first of so many lines, of which a part (``where``) is at that height."""
+    below = (lines - 1) * _LINE * size
+    if where == "top":
+        return at + typeface.ASCENT * size
+    if where == "middle":
+        return at + typeface.MIDDLE * size - below / 2.0
+    return at - typeface.DESCENT * size - below
+
+
+def _box(axes: Axes, legend: Legend, size: Place) -> Box:
+    """Where the axes are. The names at an upright axis are as wide as they are however wide the axes become."""
+    width, height = size
+    below = EDGE + (_LABELS + _GAP if axes.x.label else 0.0) + _names_below(axes)
+    top = EDGE + (legend.height or _NAMES / 2.0)
+    beside = _widest(axes.y.named(_most_along(height - below - top)))
+    left = EDGE + (_LABELS + _GAP if axes.y.label else 0.0) + beside + _TICK + _GAP
+    right = width - EDGE - 2.0
+    if axes.scale is not None:
+        numbers = _widest(_scale_axis(axes).named(_most_along(height - below - top)))
+        right = width - EDGE - _SCALE - numbers - _TICK - 2.0 * _GAP - _LABELS - 8.0
+    elif not axes.plain and (names := axes.x.named(_most_across(axes, right - left))):
+        place = axes.x.place()(names[-1][0]) or 0.0
+        past = typeface.width(names[-1][1], _NAMES) / 2.0 - (1.0 - place) * (right - left)
+        right -= max(0.0, past - 2.0)
+    return Box(left, top, right, height - below)
+
+
+def _names_below(axes: Axes) -> float:
+    return _TICK + _GAP + _NAMES * _LINE
+
+
+def _scale_axis(axes: Axes) -> Axis:
+    assert axes.scale is not None
+    return Axis(low=axes.scale.low, high=axes.scale.high)
+
+
+def _widest(names: Iterable[Tick]) -> float:
+    return max((typeface.width(name, _NAMES) for _, name in names), default=0.0)
+
+
+def _most_along(height: float) -> int:
+    return max(2, min(9, int(height / (_ALONG * _NAMES))))
+
+
+def _most_across(axes: Axes, width: float) -> int:
+    """So many names stand side by side; how wide they are depends on how many there are, so a few are tried."""
+    for most in range(9, 2, -1):
+        if sum(_ACROSS * typeface.width(name, _NAMES) for _, name in axes.x.named(most)) <= width:
+            return most
+    return 2
+
+
+def _equal(axes: Axes, box: Box) -> None:
+    """The axis that has more room for its length shows more around the middle."""
+    per_x = box.width / abs(axes.x.ends[1] - axes.x.ends[0])
+    per_y = box.height / abs(axes.y.ends[1] - axes.y.ends[0])
+    if per_x > per_y:
+        axes.x = axes.x.stretched(per_x / per_y)
+    else:
+        axes.y = axes.y.stretched(per_y / per_x)
+
+
+class _Drawn:
+    """Axes whose place is known."""
+
+    def __init__(self, axes: Axes, box: Box, colours: Neutrals) -> None:
+        self.axes, self.box, self.colours = axes, box, colours
+        self._x, self._y = axes.x.place(), axes.y.place()
+
+    def layers(self, legend: Legend, stamp: Callable[[Box], Sequence[Shape]]) -> Iterator[Layer]:
+        """From the grid to the notes."""
+        items = sorted((one for one in self.axes.items if not isinstance(one, Note)), key=lambda one: one.order)
+        yield Layer(list(self._frame()))
+        yield Layer([shape for one in items for shape in self._shapes(one)], self._clip())
+        if self.axes.scale is not None:
+            yield Layer(list(self._scale()))
+        if over := stamp(self.box):
+            yield Layer(over, self.box)
+        yield Layer([shape for one in self.axes.items if isinstance(one, Note) for shape in self._note(one)])
+        yield Layer(list(legend.shapes(EDGE + (self.box.left - EDGE) * legend.fits(self.box), EDGE, self.colours)))
+
+    def _clip(self) -> Box:
+        """A little more than the axes, so that a mark at their very end is whole."""
+        room = 0.0 if self.axes.plain else 3.0
+        box = self.box
+        return Box(box.left - room, box.top - room, box.right + room, box.bottom + room)
+
+    def place(self, x: float, y: float) -> Place | None:
+        """In points; None where the axes have no such value."""
+        across, up = self._x(x), self._y(y)
+        if across is None or up is None:
+            return None
+        box = self.box
+        return box.left + across * box.width, box.bottom - up * box.height
+
+    def _frame(self) -> Iterator[Shape]:
+        """Grid, axes and what their values are called."""
+        box, ink = self.box, self.colours
+        bottom = box.bottom
+        across = self._named(self.axes.x.named(_most_across(self.axes, box.width)), self._x)
+        up = self._named(self.axes.y.named(_most_along(box.height)), self._y)
+        columns = [(box.left + at * box.width, name) for at, name in across]
+        rows = [(bottom - at * box.height, name) for at, name in up]
+        if not self.axes.plain:
+            grid = [[(x, box.top), (x, bottom)] for x, _ in columns]
+            grid += [[(box.left, y), (box.right, y)] for y, _ in rows]
+            ticks = [[(x, bottom), (x, bottom + _TICK)] for x, _ in columns]
+            ticks += [[(box.left - _TICK, y), (box.left, y)] for y, _ in rows]
+            yield Strokes(grid, ink.fine, 0.7)
+            yield Strokes([[(box.left, box.top), (box.left, bottom), (box.right, bottom)], *ticks], ink.rule, 0.8)
+        base = bottom + _TICK + _GAP + typeface.ASCENT * _NAMES
+        yield from (Text(name, (x, base), _NAMES, ink.faint, "middle") for x, name in columns if name)
+        aside, drop = box.left - _TICK - _GAP, typeface.MIDDLE * _NAMES
+        yield from (Text(name, (aside, y + drop), _NAMES, ink.faint, "end") for y, name in rows if name)
+        if label := self.axes.x.label:
+            under = base + typeface.DESCENT * _NAMES + _GAP + typeface.ASCENT * _LABELS
+            yield Text(label, ((box.left + box.right) / 2.0, under), _LABELS, ink.faint, "middle")
+        if label := self.axes.y.label:
+            at = EDGE + typeface.ASCENT * _LABELS, (box.top + bottom) / 2.0
+            yield Text(label, at, _LABELS, ink.faint, "middle", turn=90.0)
+
+    @staticmethod
+    def _named(names: Iterable[Tick], place: Callable[[float], float | None]) -> list[tuple[float, str]]:
+        found = ((place(value), name) for value, name in names)
+        return [(at, name) for at, name in found if at is not None and -1e-6 <= at <= 1.0 + 1e-6]
+
+    def _places(self, points: Iterable[tuple[float, float]]) -> list[list[Place]]:
+        """Rows of places, broken where a point has none."""
+        rows: list[list[Place]] = [[]]
+        for point in points:
+            at = self.place(*point)
+            if at is not None:
+                rows[-1].append(at)
+            elif rows[-1]:
+                rows.append([])
+        return [row for row in rows if row]
+
+    def _shapes(self, item: Item) -> Iterator[Shape]:
+        if isinstance(item, Curve):
+            rows = self._places(item.points)
+            lines = [row for row in rows if len(row) > 1]
+            if item.joined and lines:
+                dash = tuple(item.width * part for part in item.dash)
+                yield Strokes(lines, item.colour, item.width, dash, item.alpha)
+            if item.mark and (places := [place for row in rows for place in row]):
+                yield marks(item.mark, places, item.mark_size, item.colour, hollow=item.hollow, alpha=item.alpha)
+        elif isinstance(item, Area):
+            outlines = [row for outline in item.outlines for row in self._places(outline) if len(row) > 2]
+            yield Fill(outlines, item.colour, item.alpha)
+            if item.hatch:
+                lines = [list(line) for one in outlines for line in hatching(HATCHES[item.hatch], _around(one))]
+                yield Strokes(lines, self.colours.paper, 0.8)
+        elif isinstance(item, Intervals):
+            yield Strokes(list(self._bars(item)), item.colour, item.width)
+
+    def _bars(self, item: Intervals) -> Iterator[list[Place]]:
+        half = item.cap / 2.0
+        for x, low, high in item.bars:
+            ends = [place for place in (self.place(x, low), self.place(x, high)) if place]
+            if len(ends) == 2:
+                yield ends
+            yield from ([(at - half, y), (at + half, y)] for at, y in ends)
+
+    def _note(self, note: Note) -> Iterator[Shape]:
+        at = self.place(*note.at)
+        if at is None:
+            return
+        lines = note.text.split("\n")
+        x, y = at[0] + note.aside[0], at[1] - note.aside[1]
+        if note.behind:
+            half, high = typeface.width(note.text, note.size) / 2.0 + 0.6, 0.62 * _LINE * note.size * len(lines)
+            yield Fill([Box(x - half, y - high, x + half, y + high).outline], note.behind)
+        first = along(y, note.size, len(lines), note.along)
+        for number, line in enumerate(lines):
+            base = first + number * _LINE * note.size
+            yield Text(line, (x, base), note.size, note.colour or self.colours.text, note.across)
+
+    def _scale(self) -> Iterator[Shape]:
+        """The scale of shades, at the right."""
+        scale, box, ink = self.axes.scale, self.box, self.colours
+        assert scale is not None
+        axis = _scale_axis(self.axes)
+        place = axis.place()
+        left, right = box.right + 8.0, box.right + 8.0 + _SCALE
+        for low, high, colour in scale.bands:
+            top, bottom = (box.bottom - (place(end) or 0.0) * box.height for end in (high, low))
+            # A hair over the next one, so that no seam shows between them.
+            yield Fill([Box(left, top - 0.3, right, bottom).outline], colour)
+        for at, name in self._named(axis.named(_most_along(box.height)), place):
+            y = box.bottom - at * box.height
+            yield Strokes([[(right, y), (right + _TICK, y)]], ink.rule, 0.8)
+            yield Text(name, (right + _TICK + _GAP, y + typeface.MIDDLE * _NAMES), _NAMES, ink.faint)
+        beside = right + _TICK + 2.0 * _GAP + _widest(axis.named(_most_along(box.height))) + typeface.ASCENT * _LABELS
+        yield Text(scale.label, (beside, (box.top + box.bottom) / 2.0), _LABELS, ink.faint, "middle", turn=90.0)
+
+
+def _around(outline: Sequence[Place]) -> Box:
+    x, y = [at for at, _ in outline], [at for _, at in outline]
+    return Box(min(x), min(y), max(x), max(y))

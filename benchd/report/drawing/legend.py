@@ -1,0 +1,67 @@
+"""The legend above the axes, clear of every figure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from benchd.report.drawing import typeface
+from benchd.report.drawing.axes import Area, Axes, Curve
+from benchd.report.drawing.marks import HATCHES, hatching, marks
+from benchd.report.drawing.shapes import Box, Fill, Neutrals, Shape, Strokes, Text
+
+_SIZE, _ROW = 9.2, 13.0
+_SAMPLE, _GAP, _COLUMN = 21.0, 6.0, 14.0
+"""Width of what is shown of a series, room beside it, and room between columns."""
+
+
+@dataclass(frozen=True, slots=True)
+class Legend:
+    """Rows of what has a label, side by side as far as they fit."""
+
+    rows: tuple[tuple[Curve | Area, ...], ...]
+    column: float
+
+    @classmethod
+    def of(cls, axes: Axes, width: float) -> Legend:
+        """The legend of what the axes hold, in so many points' width."""
+        named = [one for one in axes.items if isinstance(one, Curve | Area) and one.label]
+        if not named:
+            return cls((), 0.0)
+        column = _SAMPLE + _GAP + max(typeface.width(one.label, _SIZE) for one in named)
+        columns = max(1, min(axes.columns, len(named), int((width + _COLUMN) / (column + _COLUMN))))
+        rows = (tuple(named[at : at + columns]) for at in range(0, len(named), columns))
+        return cls(tuple(rows), column + _COLUMN)
+
+    @property
+    def height(self) -> float:
+        """In points."""
+        return len(self.rows) * _ROW + 2.0 if self.rows else 0.0
+
+    def fits(self, box: Box) -> bool:
+        """Whether it is no wider than the axes, and so can begin where they do."""
+        return max(map(len, self.rows), default=0) * self.column - _COLUMN <= box.width
+
+    def shapes(self, left: float, top: float, ink: Neutrals) -> Iterator[Shape]:
+        """With its upper left corner there."""
+        for number, row in enumerate(self.rows):
+            middle = top + (number + 0.5) * _ROW
+            for at, one in enumerate(row):
+                x = left + at * self.column
+                yield from _sample(one, x, middle, ink)
+                base = middle + typeface.MIDDLE * _SIZE
+                yield Text(one.label, (x + _SAMPLE + _GAP, base), _SIZE, ink.text)
+
+
+def _sample(one: Curve | Area, x: float, y: float, ink: Neutrals) -> Iterator[Shape]:
+    if isinstance(one, Area):
+        box = Box(x, y - 3.5, x + _SAMPLE, y + 3.5)
+        yield Fill([box.outline], one.colour, one.alpha)
+        if one.hatch:
+            yield Strokes([list(line) for line in hatching(HATCHES[one.hatch], box)], ink.paper, 0.8)
+        return
+    if one.joined:
+        dash = tuple(one.width * part for part in one.dash)
+        yield Strokes([[(x, y), (x + _SAMPLE, y)]], one.colour, one.width, dash, one.alpha)
+    if one.mark:
+        yield marks(one.mark, [(x + _SAMPLE / 2.0, y)], one.mark_size, one.colour, hollow=one.hollow)

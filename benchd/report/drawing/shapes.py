@@ -1,0 +1,96 @@
+"""What is drawn, in points (1/72 inch) from the upper left corner, before it is SVG or pixels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from benchd.report.drawing.axes import Across
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        return self.bottom - self.top
+
+    @property
+    def outline(self) -> list[Place]:
+        return [(self.left, self.top), (self.right, self.top), (self.right, self.bottom), (self.left, self.bottom)]
+
+
+@dataclass(frozen=True, slots=True)
+class Neutrals:
+    """What everything but the figures is drawn in."""
+
+    text: str
+    faint: str
+    rule: str
+    fine: str
+    paper: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """Lines of one look, each a row of places; ``dash`` in points."""
+
+    lines: Sequence[Sequence[Place]]
+    colour: str
+    width: float
+    dash: tuple[float, ...] = ()
+    alpha: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """Areas of one colour, each within a row of places."""
+
+    outlines: Sequence[Sequence[Place]]
+    colour: str
+    alpha: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Discs:
+    """Circles of one size, filled unless ``line`` is the width of their rim."""
+
+    centres: Sequence[Place]
+    radius: float
+    colour: str
+    line: float = 0.0
+    alpha: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text whose base line passes through ``at``; ``turn`` in degrees, anticlockwise."""
+
+    text: str
+    at: Place
+    size: float
+    colour: str
+    across: Across = "start"
+    turn: float = 0.0
+    alpha: float = 1.0
+
+
+Shape = Strokes | Fill | Discs | Text
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """Shapes in the order in which they are drawn; of those with ``clip`` only what lies within it is seen."""
+
+    shapes: Sequence[Shape]
+    clip: Box | None = None
