@@ -12,9 +12,11 @@ from benchd.analysis.results import Results
 from benchd.errors import PackageError
 from benchd.measurements import registry
 from benchd.report.brief import Brief
+from benchd.report.drawing.axes import Axes, Note
+from benchd.report.drawing.axis import Axis
 from benchd.report.model import Section, Words
 from benchd.report.plots.chromaticity import Chromaticities
-from benchd.report.plots.plot import Ink, Plot
+from benchd.report.plots.plot import Plot
 from benchd.report.stands_out import Remark
 
 
@@ -114,12 +116,14 @@ def _guarded(kind: str, part: ShowPart) -> ShowPart:
 
 def _message_plot(why: str, several: Sequence[tuple[str, Any]], name: str, simulated: bool) -> Plot:
     """In place of the plots of a kind whose package can't draw them."""
-    return Plot(f"{name}-not-drawn", "Not drawn", why, lambda figure: _draw_message(why, figure), simulated)
+    return Plot(f"{name}-not-drawn", "Not drawn", why, lambda axes: _draw_message(why, axes), simulated)
 
 
-def _draw_message(why: str, figure: Any) -> None:
-    figure.clear()
-    figure.text(0.5, 0.5, textwrap.fill(why, 60), ha="center", va="center", color=Ink.text)
+def _draw_message(why: str, axes: Axes) -> None:
+    axes.items.clear()
+    axes.x = axes.y = Axis("", 0.0, 1.0, ticks=())
+    axes.plain, axes.scale, axes.equal = True, None, False
+    axes.add(Note(textwrap.fill(why, 50), (0.5, 0.5), across="middle", along="middle"))
 
 
 def _not_shown(why: str) -> ShowPart:

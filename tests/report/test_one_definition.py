@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.colour import tone_curves as curves
@@ -23,6 +22,7 @@ from benchd.report.data.csv_rows import to_csv
 from benchd.report.data.document import json_text, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.results_schema import results_schema
+from benchd.report.drawing.axes import Axes, Curve
 from benchd.report.page.results_page import Logged, report_page
 from benchd.report.terminal.results_text import render_text
 from tests.analysis.logs import Log, xyz
@@ -78,12 +78,12 @@ def test_the_gamma_of_a_step_is_the_same_number_in_every_view(results: Results) 
     assert "ln(L / Lwhite) / ln V, black not subtracted" in page
 
     (plot,) = [one for one in gray_plots([("", grey(results))], name="g", simulated=False) if one.name == "g-gamma"]
-    figure = Figure()
-    plot.draw(figure)
-    measured = next(line for line in figure.axes[0].lines if line.get_label() == "measured")
-    drawn = dict(zip(np.round(measured.get_xdata(), 6), measured.get_ydata(), strict=True))
+    axes = Axes()
+    plot.draw(axes)
+    measured = next(one for one in axes.items if isinstance(one, Curve) and one.label == "measured")
+    drawn = {round(x, 6): y for x, y in measured.points}
     assert drawn[round(100 * 26 / 255, 6)] == pytest.approx(step.point_gamma.value)
-    assert figure.axes[0].get_ylabel() == "point gamma, ln(L / Lwhite) / ln V"
+    assert axes.y.label == "point gamma, ln(L / Lwhite) / ln V"
     assert "ln(L / Lwhite) / ln V, black not subtracted" in plot.text
 
     rows = {row["path"]: row for row in csv.DictReader(io.StringIO(to_csv(results, LOG)))}

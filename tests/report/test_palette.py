@@ -9,11 +9,11 @@ import pytest
 
 import benchd.report.site.page as site
 from benchd.daemon import page as service
-from benchd.measurements.grayscale.plots import HATCHES
+from benchd.report.drawing.marks import HATCHES, MARKS
 from benchd.report.page.parts import CSS
-from benchd.report.plots.intervals import AIMED
+from benchd.report.plots.intervals import target_level
 from benchd.report.plots.palette import PALETTE, with_palette
-from benchd.report.plots.plot import DASHES, MARKS, Ink
+from benchd.report.plots.plot import DASHES, Ink
 from tests.report.wcag import contrast
 
 SHEETS = {
@@ -67,7 +67,7 @@ def test_words_and_lines_can_be_seen(dark: bool) -> None:
             assert contrast(rgb(found[ink]), rgb(found["--paper"])) >= least, (sheet, ink)
     aimed = [0.75 * line + 0.25 * paper for line, paper in zip(*map(levels, (Ink.target, Ink.paper)), strict=True)]
     assert contrast(f"rgb({aimed[0]}, {aimed[1]}, {aimed[2]})", rgb(Ink.paper)) >= 3.0
-    assert AIMED["alpha"] == 0.75
+    assert target_level(0.0).alpha == 0.75
 
 
 def test_no_series_is_told_by_its_colour_alone() -> None:

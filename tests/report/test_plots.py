@@ -11,8 +11,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from matplotlib.figure import Figure
-from PIL import Image
+from PIL import Image, ImageFont
 
 from benchd import parallel
 from benchd.analysis.analyse import analyse
@@ -20,13 +19,18 @@ from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
+from benchd.report.drawing.axes import Axes, Curve, Note
+from benchd.report.drawing.axis import Axis
+from benchd.report.drawing.layout import laid_out
+from benchd.report.drawing.shapes import Text
+from benchd.report.drawing.typeface import FILE
 from benchd.report.page.results_page import Logged, report_plots
 from benchd.report.plots.chromaticity import Chromaticities, diagrams, merged
 from benchd.report.plots.grey_labels import label_greys
-from benchd.report.plots.intervals import halves, plain_ticks
+from benchd.report.plots.intervals import halves
 from benchd.report.plots.locus import LOCUS
 from benchd.report.plots.picture import Drawing, Picture, pictures
-from benchd.report.plots.plot import DOTS_PER_INCH, ON_PAGE, Plot
+from benchd.report.plots.plot import COLOURS, DOTS_PER_INCH, ON_PAGE, Plot
 from benchd.report.plots.shaded_cells import shaded_cells
 from tests.oracles import colour
 from tests.report import logged, made
@@ -133,27 +137,38 @@ def test_a_file_says_whose_figures_it_shows_and_how_they_were_had(drawn: list[Pi
 
 
 def test_greys_are_labelled_and_no_label_lies_on_another() -> None:
-    figure: Any = Figure()
-    axes = figure.subplots()
+    axes = Axes()
     track = [(10.0 * step, 0.0004 * step, -0.0004 * step) for step in range(1, 11)]
     label_greys(axes, [track, [(signal, u + 0.0003, v) for signal, u, v in track]], 0.006, [])
-    assert [one.get_text() for one in axes.texts] == ["100 %", "10 %", "50 %", "20 %", "70 %"], "of the first alone"
-    axes.set(xlim=(-0.006, 0.006), ylim=(-0.006, 0.006))
-    figure.set_size_inches(4.8, 4.9)
-    boxes = [one.get_window_extent() for one in axes.texts]
-    assert len(boxes) == 5
-    assert not any(box.overlaps(other) for at, box in enumerate(boxes) for other in boxes[:at])
+    notes = [one for one in axes.items if isinstance(one, Note)]
+    assert [one.text for one in notes] == ["100 %", "10 %", "50 %", "20 %", "70 %"], "of the first alone"
+    axes.x = axes.y = Axis("", -0.006, 0.006)
+    axes.equal = True
+    assert len(texts_apart(axes, 4.8, 4.9)) == 5
 
 
 def test_numbers_of_a_map_of_many_places_leave_each_other_room() -> None:
-    figure: Any = Figure(figsize=(4.8, 3.25), layout="constrained")
+    axes = Axes()
     values = [[0.0001 * (row + column) for column in range(9)] for row in range(7)]
     texts = [[f"{one:.4f}" for one in row] for row in values]
-    shaded_cells(figure, values, texts, (0.0, 0.004), label="u′v′ from the centre r4c5", more_is_dark=True)
-    figure.draw_without_rendering()
-    boxes = [one.get_window_extent() for one in figure.axes[0].texts]
-    assert len(boxes) == 63
-    assert not any(box.overlaps(other) for at, box in enumerate(boxes) for other in boxes[:at])
+    shaded_cells(axes, values, texts, (0.0, 0.004), label="u′v′ from the centre r4c5", more_is_dark=True)
+    assert len(texts_apart(axes, 4.8, 3.25)) == 63
+
+
+def texts_apart(axes: Axes, width_in: float, height_in: float) -> list[Text]:
+    """The notes as they are laid out, of which no two touch, by the widths of the type itself."""
+    wanted = {one.text for one in axes.items if isinstance(one, Note)}
+    layers = laid_out(axes, (72.0 * width_in, 72.0 * height_in), COLOURS)
+    found = [one for layer in layers for one in layer.shapes if isinstance(one, Text) and one.text in wanted]
+    boxes = []
+    for one in found:
+        left, top, right, bottom = ImageFont.truetype(str(FILE), one.size).getbbox(one.text, anchor="ms")
+        assert one.across == "middle"
+        boxes.append((one.at[0] + left, one.at[1] + top, one.at[0] + right, one.at[1] + bottom))
+    for at, (left, top, right, bottom) in enumerate(boxes):
+        for l2, t2, r2, b2 in boxes[:at]:
+            assert right < l2 or r2 < left or bottom < t2 or b2 < top, found[at].text
+    return found
 
 
 def pixels(png: bytes) -> Any:
@@ -177,27 +192,15 @@ def test_a_plot_on_a_page_has_the_pages_colours_and_identifiers_of_its_own(drawn
         assert set(re.findall(r'(?:href="|url\()#([^")]+)', text)) <= set(found)
 
 
-def test_the_settings_of_the_machine_change_nothing(plots: list[Plot], drawn: list[Picture]) -> None:
-    import matplotlib
-
-    with matplotlib.rc_context({"font.size": 30, "axes.grid": False, "svg.fonttype": "path"}):
-        assert pictures(plots[:1]) == drawn[:1]
-        assert matplotlib.rcParams["font.size"] == 30, "and ours leave no trace"
-
-
 def test_marks_in_the_plot_are_the_figures(results: Results) -> None:
     """The points of the tone plot, read back from what was drawn, are the luminances."""
-    from matplotlib.figure import Figure
-
     from benchd.measurements.grayscale.plots import plots as gray_plots
 
     block = results.of("grayscale")[0]
-    figure: Any = Figure()
-    gray_plots([("", block)], name="g", simulated=False)[0].draw(figure)
-    (line,) = [one for one in figure.axes[0].get_lines() if one.get_label() == "measured"]
-    wanted = [step.luminance.value for step in block.steps if step.luminance.plain]
-    assert list(line.get_ydata()) == wanted
-    assert list(line.get_xdata()) == [100 * step.signal for step in block.steps if step.luminance.plain]
+    axes = Axes()
+    gray_plots([("", block)], name="g", simulated=False)[0].draw(axes)
+    (line,) = [one for one in axes.items if isinstance(one, Curve) and one.label == "measured"]
+    assert line.points == [(100 * step.signal, step.luminance.value) for step in block.steps if step.luminance.plain]
 
 
 def test_nothing_to_show_makes_no_plot() -> None:
@@ -220,15 +223,6 @@ def test_a_skew_interval_is_drawn_with_both_of_its_ends() -> None:
     assert halves(Quantity(1.57, "1", 3)) == (0.0, 0.0)
 
 
-@pytest.mark.parametrize(("low", "high"), [(0.476, 0.496), (0.3, 2.5), (0.002, 300.0), (4.0, 6.0)])
-def test_a_logarithmic_axis_names_two_values_at_least(low: float, high: float) -> None:
-    axes = Figure().subplots(subplot_kw={"yscale": "log"})
-    axes.plot([1.0, 2.0], [low, high])
-    plain_ticks(axes.yaxis)
-    bottom, top = axes.get_ylim()
-    assert sum(bottom <= at <= top for at in axes.yaxis.get_majorticklocs()) >= 2
-
-
 def test_the_spaces_that_a_plan_names_are_drawn_each_in_its_own_dash_and_mark() -> None:
     corners = {"p3-d65": 0.68, "bt2020": 0.708, "a": 0.6, "b": 0.61, "c": 0.62}
     spaces = [
@@ -236,9 +230,9 @@ def test_the_spaces_that_a_plan_names_are_drawn_each_in_its_own_dash_and_mark() 
     ]
     for several, names in ((spaces[:2], ["p3-d65", "bt2020"]), (spaces, [])):
         own = Chromaticities("", ((0.64, 0.33), (0.3, 0.6), (0.15, 0.06)), spaces=tuple(several))
-        figure: Any = Figure()
+        axes = Axes()
         plot, *_ = diagrams([merged("", [own, own])], None, name="white", simulated=False)
-        plot.draw(figure)
-        handles, labels = figure.axes[0].get_legend_handles_labels()
-        assert labels == [*names, "measured"], "of a plan that names none there would be too many"
-        assert len({(one.get_linestyle(), one.get_marker()) for one in handles}) == len(labels)
+        plot.draw(axes)
+        named = [one for one in axes.items if isinstance(one, Curve) and one.label]
+        assert [one.label for one in named] == [*names, "measured"], "of a plan that names none there would be too many"
+        assert len({(one.dash, one.mark) for one in named}) == len(named)

@@ -134,7 +134,7 @@ def test_figures_that_belong_together_leave_out_what_is_absent() -> None:
 
 def test_parts_of_a_section_have_their_plots_under_them() -> None:
     plots = tuple(
-        Plot(name, name, f"shows {name}", lambda figure: figure.subplots(), True, under=under)
+        Plot(name, name, f"shows {name}", lambda axes: None, True, under=under)
         for name, under in (("whole", ""), ("level", "grey50"))
     )
     html = page(Words("first"), Heading("grey50", "code 128"), Words("second"), plots=plots)

@@ -12,7 +12,7 @@ Kind = Literal["linear", "logarithmic", "logarithmic from 1"]
 
 _MARGIN = 0.05
 """Room beyond the values at each end, of the length of the axis."""
-_NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
+_NICE = (1.0, 2.0, 2.5, 5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,30 +91,34 @@ class Axis:
         if self.ticks is not None:
             return self.ticks
         low, high = sorted(self.ends)
-        if self.kind == "linear":
+        values = [value for value in self._round(low, high, most) if low <= value <= high]
+        if len(values) < 2:
             return round_numbers(low, high, most)
+        return tuple((value, f"{value:g}") for value in values)
+
+    def _round(self, low: float, high: float, most: int) -> list[float]:
+        """Round numbers that are evenly apart on the scale, or nearly; none where those of a linear one serve."""
+        if self.kind == "linear" or (self.kind == "logarithmic" and high < 4.0 * low):
+            return []
         if self.kind == "logarithmic from 1":
-            values = [0.0, *_powers(1.0, high)]
-        elif high < 4.0 * low:
-            return round_numbers(low, high, most)
-        elif high < 100.0 * low:  # few powers of ten
-            values = [part * power for power in _powers(low / 10.0, high) for part in (1.0, 2.0, 5.0)]
-        else:
-            values = _powers(low, high)
-            values = values[:: max(1, math.ceil(len(values) / max(most, 2)))]
-        return tuple((value, f"{value:g}") for value in values if low <= value <= high)
+            return [0.0, *_powers(1.0, max(high, 1.0))]
+        if high < 100.0 * low:  # few powers of ten
+            return [part * power for power in _powers(low / 10.0, high) for part in (1.0, 2.0, 5.0)]
+        values = _powers(low, high)
+        return values[:: max(1, math.ceil(len(values) / max(most, 2)))]
 
 
 def round_numbers(low: float, high: float, most: int) -> tuple[Tick, ...]:
-    """At most ``most`` and at least two multiples of 1, 2, 2.5 or 5 times a power of ten."""
+    """Multiples of 1, 2, 2.5 or 5 times a power of ten: two at least, and at most ``most``, or what two need."""
     if not high > low:
         return ((low, written(low, 1.0)),)
     rough = (high - low) / max(most, 1)
     power = 10.0 ** math.floor(math.log10(rough))
-    steps = [part * power * more for more in (0.1, 1.0) for part in _NICE]
-    fitting = [step for step in steps if len(_multiples(low, high, step)) <= max(most, 2)]
-    step = next((one for one in fitting if len(_multiples(low, high, one)) >= 2), steps[0])
-    return tuple((value, written(value, step)) for value in _multiples(low, high, step))
+    steps = [part * power * more for more in (10.0, 1.0, 0.1) for part in reversed(_NICE)]
+    several = {step: values for step in steps if len(values := _multiples(low, high, step)) >= 2}
+    coarsest = next(iter(several))
+    step = min((step for step, values in several.items() if len(values) <= most), default=coarsest)
+    return tuple((value, written(value, step)) for value in several[step])
 
 
 def written(value: float, step: float) -> str:

@@ -12,6 +12,8 @@ Place = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Box:
+    """A rectangle, of which ``outline`` has the corners."""
+
     left: float
     top: float
     right: float

@@ -28,7 +28,7 @@ from benchd.report.words import SIMULATED, count, plain, printable
 SCHEMA = "benchd.publication/1"
 MANIFEST, README, PAGE = "publication.json", "README.txt", "index.html"
 TARGET, CLAIMS, CLAIMS_DATA = "target.yaml", "claims.yaml", "data/claims.json"
-LIBRARIES = ("numpy", "matplotlib", "pillow")
+LIBRARIES = ("numpy", "aggdraw", "pillow")
 """Besides benchd and Python: what the last digit of a figure and a picture depend on."""
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
