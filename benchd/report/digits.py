@@ -170,18 +170,21 @@ def grouped(text: str) -> str:
     return sign + whole + point + rest
 
 
-def number(value: float, kind: str = "", s: float | None = None, *, sign: bool = False) -> str:
+def number(
+    value: float, kind: str = "", s: float | None = None, *, sign: bool = False, place: int | None = None
+) -> str:
     """``value`` with the digits that its standard deviation ``s`` and its kind (a key of `FINEST`) support.
 
-    ``sign`` prints a plus as well: the figure is a difference.
+    ``sign`` prints a plus as well: the figure is a difference. ``place``: the decimal exponent of its last digit, where
+    that is decided already.
     Raises ValueError for a value that is not finite: no result may be one.
     """
     if not math.isfinite(value):
         raise ValueError(f"{value} is not a figure that can be shown")
     finest = FINEST.get(kind, Finest())
-    if value == 0 and not s and finest.decimals > TELLING_ZEROS:
+    if value == 0 and not s and finest.decimals > TELLING_ZEROS and place is None:
         return "0"
-    text = rounded(value, last_place(value, s, finest, difference=sign))
+    text = rounded(value, last_place(value, s, finest, difference=sign) if place is None else place)
     if kind in AMOUNTS and value and not sign and _is_zero(text):
         place = last_place(value, s, Finest(3, _FINEST_FLOAT))
         return f"{Decimal(repr(value)):.{first_place(value) - place}e}"

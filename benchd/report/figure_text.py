@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
+from itertools import chain
 
 from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.digits import bound, number, standard_deviation_percent, with_ends, with_uncertainty
+from benchd.report.digits import (
+    FINEST,
+    Finest,
+    bound,
+    last_place,
+    number,
+    standard_deviation_percent,
+    with_ends,
+    with_uncertainty,
+)
 from benchd.report.words import wrapped
 
 NAME = 18
@@ -23,18 +34,36 @@ def no_hue(quantity: Quantity) -> bool:
     return quantity.value is None and quantity.why.startswith(NO_HUE)
 
 
-def bare(quantity: Quantity, kind: str, *, sign: bool = False, s: float | None = None) -> str:
+def bare(quantity: Quantity, kind: str, *, sign: bool = False, place: int | None = None) -> str:
     """The figure without its unit, for a table whose head names it; ``-`` when absent.
 
-    A ``!`` marks a value that the meter did not call ok. ``s`` decides the digits in place of the
-    figure's own, where a better known one is at hand.
+    A ``!`` marks a value that the meter did not call ok. ``place`` as of `benchd.report.digits.number`.
     """
     if quantity.value is None:
         return "-"
     if quantity.bound is not None:
         return bound(quantity, kind)
     mark = "!" if quantity.status in _STATUS else ""
-    return mark + number(quantity.value, kind, quantity.s if s is None else s, sign=sign)
+    return mark + number(quantity.value, kind, quantity.s, sign=sign, place=place)
+
+
+def common_place(cells: Iterable[object], kind: str, *, sign: bool = False) -> int:
+    """The last digit of figures that are looked at together, such as a map's: on a terminal, a plot and a page alike.
+
+    The standard deviation of all of them decides it: that of three readings in one cell is too badly known to be worth
+    a ragged map.
+    """
+    known = [one for one in cells if isinstance(one, Quantity) and one.plain and one.value is not None]
+    squares = [one.s**2 for one in known if one.s is not None]
+    pooled = math.sqrt(math.fsum(squares) / len(squares)) if squares else None
+    largest = max((abs(one.value) for one in known if one.value is not None), default=0.0)
+    return last_place(largest, pooled, FINEST.get(kind, Finest()), difference=sign)
+
+
+def map_texts(cells: Sequence[Sequence[Quantity]], kind: str, *, sign: bool = False) -> list[list[str]]:
+    """The figures of a map as `bare` has them, each to their `common_place`."""
+    place = common_place(chain(*cells), kind, sign=sign)
+    return [[bare(cell, kind, sign=sign, place=place) for cell in row] for row in cells]
 
 
 def value_and_interval(quantity: Quantity, kind: str, *, sign: bool = False) -> tuple[str, str]:

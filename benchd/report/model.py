@@ -79,6 +79,7 @@ class Column:
     ``note``         what it means, printed below a table that has it
     ``holds_for``    the conditions of its figures, printed there too
     ``own``          the head is a name that the user gave: it stands as it is
+    ``alike``        its figures, whose uncertainty stands elsewhere, have the same last digit as on a `Map`
     """
 
     head: str
@@ -89,6 +90,7 @@ class Column:
     note: str = ""
     holds_for: str = ""
     own: bool = False
+    alike: bool = False
 
 
 def notes_below(columns: Sequence[Column]) -> list[str]:

@@ -116,7 +116,7 @@ def texts(svg: str) -> list[str]:
 
 def test_no_number_lies_under_the_mark(drawn: list[Picture]) -> None:
     """What is written within the axes is drawn after it; all else stands outside of what it is clipped to."""
-    inside = {"uniformity-white-luminance": "0.0", "white-close": "100 %", "white-chromaticity": "520"}
+    inside = {"uniformity-white-luminance": "0.00", "white-close": "100 %", "white-chromaticity": "520"}
     for one in drawn:
         name, said = one.plot.name, texts(one.svg)
         assert re.search(r'<g clip-path="[^"]+">\s*<text[^>]*>SIMULATED<', one.svg), name

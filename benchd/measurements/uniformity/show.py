@@ -10,7 +10,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.uniformity.results import Uniformity, UniformityCell, UniformityLevel
 from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.drawing.axes import Axes
-from benchd.report.figure_text import bare
+from benchd.report.figure_text import bare, map_texts
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Heading, Item, Line, Map, Section, Table, Words, ending
 from benchd.report.plots.plot import Plot
@@ -60,31 +60,20 @@ def _map(cells: Cells, kind: str, label: str) -> Callable[[Axes], None]:
             low, high = 0.0, max(high, 0.004)
         elif kind == "%":
             low, high = min(low, -10.0), max(high, 0.0)
-        texts = [[_text(one, kind) if one.present else "" for one in row] for row in cells]
+        texts = [[text.replace("-", "−") for text in row] for row in map_texts(cells, kind, sign=kind == "%")]
         values = [[one.value for one in row] for row in cells]
         shaded_cells(axes, values, texts, (low, high), label=label, more_is_dark=kind == "u'v'")
 
     return draw
 
 
-def _text(quantity: Quantity, kind: str) -> str:
-    """The same digits in every cell: a map is looked at as a whole; the table beside it has every digit."""
-    sign = kind == "%"
-    if not quantity.plain or quantity.value is None:
-        return bare(quantity, kind, sign=sign) if quantity.present else "–"
-    if kind == "cd/m2":
-        return bare(quantity, kind)
-    shown = f"{quantity.value:{'+' if sign else ''}.{1 if sign else 4}f}"
-    return ("0.0" if float(shown) == 0 and sign else shown).replace("-", "−")
-
-
 PLACES = (
     Column("place"),
     Column("L", "cd/m2", uncertainty=True),
-    Column("deviation", "%", sign=True),
+    Column("deviation", "%", sign=True, alike=True),
     Column("x", "xy"),
     Column("y", "xy"),
-    Column("u'v' from centre", "u'v'"),
+    Column("u'v' from centre", "u'v'", alike=True),
     Column("dE00 from centre", "dE00"),
 )
 

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import number
-from benchd.report.figure_text import evidence
+from benchd.report.figure_text import bare, common_place, evidence
 from benchd.report.model import (
     Amount,
     Column,
@@ -181,7 +181,8 @@ def _table(item: Table) -> str:
     units = [*map(_units, several), []]
     for at, (column, cells) in enumerate(zip(item.columns, several, strict=bool(item.rows))):
         head += _head(column)
-        columns += [list(one) for one in zip(*(_cells(cell, column) for cell in cells), strict=True)]
+        place = common_place(cells, column.unit or "", sign=column.sign) if column.alike else None
+        columns += [list(one) for one in zip(*(_cells(cell, column, place) for cell in cells), strict=True)]
         if units[at]:  # of two columns that are alike the first shows its own on a phone alone
             head.append("Unit")
             columns.append([unit_cell(one, again=units[at] == units[at + 1]) for one in units[at]])
@@ -226,9 +227,12 @@ def _head(column: Column) -> list[str]:
     return [head, "± U"] if column.uncertainty else [head]
 
 
-def _cells(cell: Value, column: Column) -> tuple[HtmlCell, ...]:
-    """The cell, and that of its uncertainty where the column has one."""
+def _cells(cell: Value, column: Column, place: int | None) -> tuple[HtmlCell, ...]:
+    """The cell, and that of its uncertainty where the column has one. ``place``: of the last digit in all its rows."""
     if isinstance(cell, Quantity):
+        if place is not None:
+            shown = bare(cell, column.unit or "", sign=column.sign, place=place)
+            return (number_cell(shown if cell.present else "–"),)
         both = quantity_cells(cell, column.unit or "", sign=column.sign)
         return both if column.uncertainty else both[:1]
     if isinstance(cell, Amount):

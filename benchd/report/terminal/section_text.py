@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import groupby
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import number
-from benchd.report.figure_text import NAME, bare, beside_reach, figure, flow, line, reach
+from benchd.report.figure_text import NAME, bare, beside_reach, common_place, figure, flow, line, map_texts, reach
 from benchd.report.model import (
     OF_UNCERTAINTY,
     Amount,
@@ -183,7 +183,8 @@ def _printed(column: Column, cells: Sequence[Value]) -> list[_Printed]:
         texts = tuple(_text(one, column, bare) for one in cells)
         return [_Printed(column, texts, texts, column.rank, soft=True)]
     words = any(isinstance(one, str) and one and not re.match(r"[-+<>]?[\d.]", one) for one in cells)
-    alone = tuple(_text(one, column, bare) for one in cells)
+    place = common_place(cells, column.unit or "", sign=column.sign) if column.alike else None
+    alone = tuple(_text(one, column, partial(bare, place=place)) for one in cells)
     if not column.uncertainty or column.unit is None:
         return [_Printed(column, alone, alone, column.rank, left=words, soft=words)]
     beside = tuple(_text(one, column, beside_reach) for one in cells)
@@ -231,19 +232,11 @@ def _left_out(every: Sequence[_Printed], gone: Sequence[_Printed], page: Page) -
 
 def _maps(maps: Sequence[Map], page: Page) -> list[str]:
     """Maps that follow each other stand side by side."""
-    return draw([MapText(_title(one), _cells_of(one), one.marked) for one in maps], page.width)
+    return draw(
+        [MapText(_title(one), map_texts(one.cells, one.unit, sign=one.sign), one.marked) for one in maps], page.width
+    )
 
 
 def _title(one: Map) -> str:
     unit = unit_text(one.unit)
     return f"{one.title}, {unit}" if unit else one.title
-
-
-def _cells_of(one: Map) -> list[list[str]]:
-    """The standard deviation of all cells together decides the digits of all of them:
-
-    that of three readings in one cell is too badly known to be worth a ragged map.
-    """
-    known = [cell.s for row in one.cells for cell in row if cell.s is not None]
-    pooled = math.sqrt(math.fsum(s**2 for s in known) / len(known)) if known else None
-    return [[bare(cell, one.unit, sign=one.sign, s=pooled) for cell in row] for row in one.cells]
