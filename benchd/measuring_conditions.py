@@ -114,10 +114,14 @@ def condition_of_control(control: str) -> str:
     return key if key in KINDS_OF_CONDITION else ""
 
 
+def plain_value(value: Value) -> str:
+    """``50``, ``0.5``, ``standard``: as it is typed."""
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
 def value_words(kind: ConditionKind, value: Value) -> str:
     """``23 degC``, ``standard``."""
-    shown = f"{value:g}" if isinstance(value, float) else str(value)
-    return f"{shown} {kind.unit}" if kind.unit else shown
+    return f"{plain_value(value)} {kind.unit}" if kind.unit else plain_value(value)
 
 
 def is_same(first: Value, second: Value) -> bool:

@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from benchd.errors import did_you_mean
+from benchd.measuring_conditions import plain_value
 from benchd.profile.reading.base import ProfileModel, Wrong, is_number, items_of, numbers_of, wrong
 from benchd.profile.reading.explain import show
 from benchd.profile.reading.values import CONTROL_PATTERN, Setting
@@ -222,7 +223,7 @@ def _holds(point: Point, conditions: Iterable[Mapping[str, tuple[Setting, ...]]]
 
 def label(point: Point) -> str:
     """``preset=warm,brightness=50``: the first part of the names of what is measured there."""
-    return ",".join(f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in point)
+    return ",".join(f"{name}={plain_value(value)}" for name, value in point)
 
 
 def changes(order: Sequence[Point], sweep: Sequence[Swept]) -> float:

@@ -127,20 +127,23 @@ def paint(text: str, style: str, colour: bool) -> str:
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m" if colour and text else text
 
 
-def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (), gap: str = "  ") -> list[str]:
+def columns(rows: Sequence[Sequence[str]], *, left: Sequence[int] = ()) -> list[str]:
     """Rows of equal length as aligned text; columns named in ``left`` align left, the others right.
 
     Each row is one line, whatever names are in it.
     """
-    rows = [[printable(cell) for cell in row] for row in rows]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return [
-        gap.join(
-            cell.ljust(width) if i in left else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
+    plain = [[printable(cell) for cell in row] for row in rows]
+    widths = _widths(plain)
+    return [_aligned(row, widths, left) for row in plain]
+
+
+def _widths(rows: Sequence[Sequence[str]]) -> list[int]:
+    return [max(map(len, column)) for column in zip(*rows, strict=True)]
+
+
+def _aligned(row: Sequence[str], widths: Sequence[int], left: Sequence[int]) -> str:
+    cells = enumerate(zip(row, widths, strict=True))
+    return "  ".join(cell.ljust(width) if i in left else cell.rjust(width) for i, (cell, width) in cells).rstrip()
 
 
 def columns_within(
@@ -151,7 +154,7 @@ def columns_within(
     ``narrower``: which column is made narrower first, and to how many signs at least.
     """
     plain = [[printable(cell) for cell in row] for row in rows]
-    widths = [max(len(row[i]) for row in plain) for i in range(len(plain[0]))]
+    widths = _widths(plain)
     for column, least in narrower:
         over = sum(widths) + 2 * (len(widths) - 1) - width
         widths[column] -= max(0, min(over, widths[column] - least))
@@ -159,13 +162,7 @@ def columns_within(
     for row in plain:
         cells = [_cell_lines(cell, most) for cell, most in zip(row, widths, strict=True)]
         for number in range(max(1, *map(len, cells))):
-            parts = [cell[number] if number < len(cell) else "" for cell in cells]
-            lines.append(
-                "  ".join(
-                    part.ljust(most) if i in left else part.rjust(most)
-                    for i, (part, most) in enumerate(zip(parts, widths, strict=True))
-                ).rstrip()
-            )
+            lines.append(_aligned([cell[number] if number < len(cell) else "" for cell in cells], widths, left))
     return lines
 
 

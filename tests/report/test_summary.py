@@ -24,7 +24,7 @@ from benchd.report.stands_out import Remark, foremost, over, under
 from benchd.report.summary import BlockLines, Summary, summary_of, what_stands_out
 from benchd.report.terminal.results_text import render_block, render_text
 from benchd.report.terminal.summary_text import CHECK_LINES, LINES, WIDTH, render_summary, shown
-from benchd.report.terminal.sweep_text import points_of_sweep
+from benchd.report.terminal.sweep_text import SweepText
 from benchd.report.units import behind, sentence
 from tests.report import logged, made
 
@@ -274,10 +274,11 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     narrow = [name for name in summary_of(results).columns if not name.startswith("gray")][:4]
     sweep = results.sweep
     assert sweep is not None
-    table = points_of_sweep(sweep, narrow, 50, 22, len(narrow), partly=False)
+    text = SweepText(sweep, narrow, len(narrow), 50, ())
+    table = text.points(22, partly=False)
     assert sum("brightness" in line for line in table) > 1, "what has no room beside stands in further tables"
-    assert points_of_sweep(sweep, narrow, 50, 5, len(narrow), partly=False) == []
-    assert points_of_sweep(sweep, narrow, 50, 6, len(narrow), partly=True)[-1].endswith("see --details")
+    assert text.points(5, partly=False) == []
+    assert text.points(6, partly=True)[-1].endswith("see --details")
 
 
 SWEPT = """plan: swept

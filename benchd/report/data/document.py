@@ -74,6 +74,7 @@ from benchd.analysis.measurement import KeyOf, in_order, result_part
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import Drift, DriftSegment, Setting, Sweep, SweepRange, SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measuring_conditions import plain_value
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import judged_by
 from benchd.report.summary import what_stands_out
@@ -98,9 +99,7 @@ def _of_segment(segment: DriftSegment) -> str:
 
 def point_text(settings: Mapping[str, Setting]) -> str:
     """``preset=warm,brightness=50``, as the names of blocks begin."""
-    return ",".join(
-        f"{name}={value:g}" if isinstance(value, float) else f"{name}={value}" for name, value in settings.items()
-    )
+    return ",".join(f"{name}={plain_value(value)}" for name, value in settings.items())
 
 
 Tables = tuple[Mapping[tuple[type, str], KeyOf], Mapping[tuple[type, str], tuple[str, ...]]]

@@ -54,10 +54,14 @@ def _points(sweep: Sweep) -> Table:
 
 
 def _column(one: Figure, rank: int, sweep: Sweep) -> Column:
-    head = one.head or "\n".join(textwrap.wrap(plain_name(one.name), WIDTH_OF_HEAD))
     own = (row.figures[one.name].conditions for row in sweep.rows if one.name in row.figures)
     under = " or ".join(dict.fromkeys(filter(None, map(conditions_text, own))))
-    return Column(head, one.unit, uncertainty=True, sign=one.unit == "Duv", rank=rank, holds_for=under)
+    return Column(column_head(one), one.unit, uncertainty=True, sign=one.unit == "Duv", rank=rank, holds_for=under)
+
+
+def column_head(one: Figure) -> str:
+    """The head of its column in a table of all points, in lines."""
+    return one.head or "\n".join(textwrap.wrap(plain_name(one.name), WIDTH_OF_HEAD))
 
 
 def _ranks(found: Iterable[Figure]) -> list[int]:

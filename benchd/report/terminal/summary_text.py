@@ -16,7 +16,7 @@ from benchd.report.brief import MAX_NAME, BriefFigure, BriefLine
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import figure
 from benchd.report.summary import BlockLines, Summary
-from benchd.report.terminal.sweep_text import ends_of_sweep, points_of_sweep
+from benchd.report.terminal.sweep_text import SweepText
 from benchd.report.terminal.text_page import Page
 from benchd.report.units import behind
 from benchd.report.words import count, paint, printable, shortened, wrapped
@@ -56,6 +56,7 @@ def render_summary(
     ``check``: a quick check, which has `CHECK_LINES`: no head, no empty lines, no word of how to see all.
     """
     page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
+    sweep = summary.sweep and SweepText(summary.sweep, summary.columns, summary.needed, WIDTH, _notes(summary.notes))
     head = [] if check else _flow(summary.head, "   ")
     top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour, check=check)]
 
@@ -64,8 +65,11 @@ def render_summary(
         end = _flow(_ending(summary, log, check=check, block=way.block), "   ")
         foot = [*_stands_out(summary.stands_out, way.remarks), *end, *page.simulated(summary.simulated and way.last)]
         room = most - len(top) - len(foot) - len(above) - len(below)
-        body = _whole(summary, room, complete=way.complete)
-        return [*top, *above, *(body or _cut(summary, room)), *below, *foot], body
+        if sweep:
+            body = sweep.points(room, partly=not way.complete)
+            return [*top, *above, *(body or sweep.ends(room)), *below, *foot], body
+        body = _whole(summary.blocks, room, complete=way.complete)
+        return [*top, *above, *(body or _cut(summary.blocks, room)), *below, *foot], body
 
     lines: list[str] = []
     for way in WAYS:
@@ -87,14 +91,9 @@ def _stands_out(remarks: Sequence[str], most: int) -> list[str]:
     return wrapped(f"Stands out: {'; '.join(remarks[:most])}.{more}", WIDTH, "", INDENT)
 
 
-def _whole(summary: Summary, room: int, *, complete: bool) -> list[str]:
-    """Every line or point, if there is room; else nothing. ``complete``: and all that stands beside, of every block."""
-    if summary.sweep:
-        below = _notes(summary.notes)
-        fit = (summary.sweep, summary.columns, WIDTH, room - len(below), summary.needed)
-        points = points_of_sweep(*fit, partly=not complete)
-        return [*points, *below] if points else []
-    rows = _rows(summary.blocks, ENDLESS if complete else room)
+def _whole(blocks: Sequence[BlockLines], room: int, *, complete: bool) -> list[str]:
+    """Every line, if there is room; else nothing. ``complete``: and all that stands beside, of every block."""
+    rows = _rows(blocks, ENDLESS if complete else room)
     return rows if len(rows) <= room else []
 
 
@@ -102,18 +101,14 @@ ENDLESS = 10_000
 """Room for whatever there is."""
 
 
-def _cut(summary: Summary, room: int) -> list[str]:
-    """What there is room for: both ends of a sweep, the first lines of each block, the first blocks."""
-    if summary.sweep:
-        below = _notes(summary.notes)
-        fit = (summary.sweep, summary.columns, WIDTH, room - len(below), summary.needed)
-        return [*ends_of_sweep(*fit), *below]
-    kept = list(summary.blocks)
+def _cut(blocks: Sequence[BlockLines], room: int) -> list[str]:
+    """What there is room for: the first lines of each block, the first blocks."""
+    kept = list(blocks)
     while len(_rows(kept, 0)) > room and (longest := max(kept, key=lambda one: len(one.lines))).lines[1:]:
         kept[kept.index(longest)] = longest._replace(lines=longest.lines[:-1])
-    while len(kept) > 1 and len(_rows(kept, 0)) + (len(kept) < len(summary.blocks)) > room:
+    while len(kept) > 1 and len(_rows(kept, 0)) + (len(kept) < len(blocks)) > room:
         kept.pop()
-    gone = len(summary.blocks) - len(kept)
+    gone = len(blocks) - len(kept)
     more = f"{INDENT}and {count(gone, 'more block')}: see --details"
     return [*_rows(kept, 0), *([more] if gone else [])]
 
