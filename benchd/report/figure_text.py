@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Sequence
 from itertools import chain
 
-from benchd.analysis.results import Chromaticity
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import (
     FINEST,
@@ -185,24 +184,3 @@ def flow(parts: Sequence[str], width: int) -> list[str]:
         else:
             lines += wrapped(part, width, indent)
     return [text.rstrip() for text in lines]
-
-
-def colour_words(colour: Chromaticity, *, uv: bool = True) -> list[str]:
-    """``x 0.3131 y 0.3293``, ``u' 0.1980 v' 0.4685``, ``6478 K``, ``Duv +0.0031``: those that are present.
-
-    ``uv`` False leaves u' and v' out.
-    """
-    words = []
-    if colour.x.present and colour.y.present:
-        words.append(f"x {figure(colour.x, 'xy', '')} y {figure(colour.y, 'xy', '')}")
-    if uv and colour.u_prime.present and colour.v_prime.present:
-        words.append(f"u' {figure(colour.u_prime, 'xy', '')} v' {figure(colour.v_prime, 'xy', '')}")
-    if colour.cct.present:
-        words.append(figure(colour.cct, "K", " K"))
-    if colour.duv.present:
-        words.append(f"Duv {figure(colour.duv, 'Duv', '', sign=True)}")
-    if not words:
-        return [f"no colour: {colour.x.why.removeprefix('no chromaticity: ')}"] if colour.x.why else []
-    if not colour.cct.present and colour.cct.why:
-        words.append(f"no CCT: {colour.cct.why}")
-    return words

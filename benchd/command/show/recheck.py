@@ -19,6 +19,7 @@ from benchd.report.publication.folder import files_in, manifest_in, read_file
 from benchd.report.publication.manifest import CLAIMS, MANIFEST, README, TARGET, Manifest, made_with
 from benchd.report.publication.printed_digits import printed_differences
 from benchd.report.sections.claims import ClaimsShown
+from benchd.report.terminal.text_page import Page
 from benchd.report.words import SIMULATED, by_reason, count, printable
 
 MOST_OF_A_FILE = 5
@@ -194,7 +195,7 @@ def _few(paths: Sequence[str]) -> str:
 
 
 def _text(found: Rechecked) -> str:
-    lines = [f"{SIMULATED}: a simulator took part in these figures"] if found.simulated else []
+    lines = Page().simulated(found.simulated)
     by_file: dict[str, list[Difference]] = {}
     for one in found.found:
         by_file.setdefault(one.file, []).append(one)

@@ -233,7 +233,6 @@ def _margins(comparison: Comparison) -> str:
 
 def _panel(question: PanelQuestion, title: str) -> Section:
     """The answer, and the evidence, piece by piece."""
-    lacking = f"what would tell more: {'; '.join(question.lacking)}." if question.lacking else ""
     several = [
         Judged(
             Verdict(one.finding),

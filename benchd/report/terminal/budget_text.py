@@ -18,6 +18,7 @@ from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
 from benchd.report.digits import digits_of, number
 from benchd.report.figure_text import figure
+from benchd.report.terminal.text_page import Page
 from benchd.report.uncertain import resolution_words, serial_words, stated_words, uncertainty_fields
 from benchd.report.words import SIMULATED, columns, count, wrapped
 
@@ -70,7 +71,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
 
 def budget_text(results: Results, several: Sequence[LabelledFigure], width: int) -> str:
     """A table for each figure, the largest source first. A simulated bench's says so first and last."""
-    lines = [f"{SIMULATED}: a simulator took part in these figures"] if results.simulated else []
+    lines = Page().simulated(results.simulated)
     lines += wrapped(f"stated    {stated_words(results.uncertainty, results.meter)}", width, "", " " * 10)
     digits = resolution_words(results.meter) or "not known: neither stated nor seen in its answers"
     lines += wrapped(f"digits    resolution of the meter: {digits}", width, "", " " * 10)

@@ -19,7 +19,8 @@ from benchd.analysis.meter_model.stated_sources import MeterBudget
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Source
 from benchd.measurements.luminance.analysis import luminance
-from benchd.report.figure_text import colour_words
+from benchd.measurements.luminance.show import section
+from benchd.report.terminal.section_text import sections_text
 from tests.analysis.logs import Log, xyz
 
 NO_RANGE = MeterRange()
@@ -275,8 +276,8 @@ def test_a_bound_has_no_chromaticity_and_green_has_no_cct() -> None:
     assert green.cct.status == "absent"
     assert green.cct.why.startswith("Duv +0.")
     assert green.duv.value is not None
-    (said,) = [words for words in colour_words(green) if "CCT" in words]
-    assert said.startswith("no CCT: Duv +0."), "once: it was printed twice"
+    shown = sections_text([section(luminance(collect(log.records), {"name": "luminance"}, NO_RANGE))], simulated=False)
+    assert shown.count("no CCT: Duv +0.") == shown.count("CCT") == 1, "once: it was printed twice"
 
 
 def test_missing_levels_are_named() -> None:
