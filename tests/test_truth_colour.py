@@ -5,7 +5,6 @@ The truth is worked out here from what the scene shows, by shapely and colour-sc
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,17 +18,15 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field
 from benchd.report.terminal.results_text import render_text
 from benchd.run.job import bench_job, plan_job
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
-from sim.faults import FaultSchedule
-from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.inprocess import SimControls, scene_of
 from sim.scene import Scene
 from sim.truth import truth_of
 from tests.oracles import colour as oracle
 from tests.run.kill_anywhere import results, session
+from tests.run.scene_rig import SceneRig, session_log
 
 SRGB = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))  # IEC 61966-2-1
 D65 = (0.3127, 0.3290)
@@ -102,39 +99,15 @@ def test_differences_of_the_chart(measured: tuple[Scene, dict[str, Any]]) -> Non
         assert chart[name]["error"]["total"]["value"] == pytest.approx(float(difference), abs=0.1), name
 
 
-@dataclass
-class Rig:
-    """The simulated bench with the display's controls."""
-
-    clock: SceneClock
-    screen: SimScreen
-    meter: SimMeter
-    positioner: SimPositioner
-    controls: SimControls
-
-    def reopen_meter(self) -> None:
-        raise AssertionError("nothing is lost here")
-
-    def reopen_screen(self) -> None:
-        raise AssertionError("nothing is lost here")
-
-
 def swept(folder: Path, display: str) -> Results:
     """Results of the plan `presets`, in one process."""
     scene = scene_of(display)
-    rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), SimPositioner(scene), SimControls(scene, CALM))
-    who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
+    rig = SceneRig(scene, controls=SimControls(scene))
     job, path = plan_job("presets"), folder / "presets.log"
-    out, state = journal.create(path, rig.clock, "first"), RunState()
-    try:
-        advance(state, out.append("started", body=started_body(job, bench_job("sim-wide"), "curlew-32/1", "", who)))
+    body = started_body(job, bench_job("sim-wide"), "curlew-32/1", "", rig.identities())
+    with session_log(path, rig.clock, body) as (out, state):
         assert Sequencer(job.steps, state, rig, out, StopRequest()).run().complete
-    finally:
-        out.close()
     return analyse(LogFile(path).records())
-
-
-CALM = FaultSchedule(())
 
 
 def test_a_clamped_preset_is_near_its_space_where_the_native_one_is_not(tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import asdict
 from pathlib import Path
 
 from benchd.analysis.analyse import analyse
@@ -18,9 +17,10 @@ from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.displays import OFFICE_LCD, Display
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
+from sim.inprocess import SimMeter
 from sim.scene import Scene
 from sim.sensor import SensorModel
+from tests.run.scene_rig import SceneRig
 
 PLAN = """\
 plan: serial
@@ -49,20 +49,6 @@ class ExactMeter(SimMeter):
         return Reading(taken.xyz, Status(taken.status), taken.integration_s, "", 0.0)
 
 
-class Rig:
-    """One scene without processes."""
-
-    def __init__(self, scene: Scene, meter: SimMeter) -> None:
-        self.clock, self.screen, self.meter = SceneClock(scene), SimScreen(scene), meter
-        self.positioner, self.controls = SimPositioner(scene), dict[str, object]()
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
-
-
 def measured(path: Path, seed: int, correlation_s: float) -> Path:
     """The log of one run."""
     scene = Scene(Display(OFFICE_LCD), SensorModel(), seed=seed, noise="sequence", noise_correlation_s=correlation_s)
@@ -77,16 +63,15 @@ def truth(path: Path) -> dict[str, float]:
 
 
 def _run(path: Path, scene: Scene, meter: SimMeter) -> Path:
-    rig = Rig(scene, meter)
+    rig = SceneRig(scene, meter=meter)
     job: PlanJob = plan_job_from("serial", PLAN, {})
-    who = {"meter": asdict(meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
-    head = {**started_body(job, bench_job("sim-office"), "serial", "", who), "uncertainty": None}
+    head = {**started_body(job, bench_job("sim-office"), "serial", "", rig.identities()), "uncertainty": None}
     descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_APPEND, 0o644)
     out, state = Journal(path, descriptor, "serial", rig.clock, 0, 0, sync=lambda descriptor: None), RunState()
     try:
         advance(state, out.append("started", body=head))
         limits = WarmUpLimits(1, 1, False)
-        assert Sequencer(job.steps, state, rig, out, StopRequest(), limits).run().complete  # type: ignore[arg-type]
+        assert Sequencer(job.steps, state, rig, out, StopRequest(), limits).run().complete
     finally:
         out.close()
     return path

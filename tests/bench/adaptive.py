@@ -30,9 +30,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import fmean
-from typing import Any
 
-from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
 from benchd.plan import plan_store
 from benchd.plan import steps as plan_steps
@@ -40,18 +38,14 @@ from benchd.plan.plan import WarmUpLimits
 from benchd.plan.safety import MIN_BETWEEN_S, is_alternation
 from benchd.plan.step import CENTRE, Step
 from benchd.run.adaptive.adaptive import TOLERATED
-from benchd.run.adaptive.learned import SHORTEST_S, Learned, Limits
-from benchd.run.adaptive.precise_step import Precise
-from benchd.run.log import journal
-from benchd.run.log.journal import LogFile
-from benchd.run.log.records import Record, RunState, advance
-from benchd.run.sequencer import Sequencer
+from benchd.run.adaptive.learned import SHORTEST_S
+from benchd.run.log.records import Record
 from sim.displays import MODELS, Display, DisplayModel
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
 from sim.truth import painted
 from tests.bench.figures import Figure, Settings, tell
+from tests.run.scene_rig import read_precisely
 
 CAP_S = 60.0
 WARM_UP = WarmUpLimits(20.0, 20.0, until_stable=False)
@@ -94,23 +88,6 @@ CASES = (
     Case("emissive, small meter, 0.2 %", MODELS["emissive"], COARSE, 0.002),
     Case("wide-gamut-lcd, fine meter, 0.2 %", MODELS["wide-gamut-lcd"], FINE, 0.002),
 )
-
-
-class Rig:
-    """A scene behind the sequencer's protocols."""
-
-    def __init__(self, scene: Scene) -> None:
-        self.clock = SceneClock(scene)
-        self.screen = SimScreen(scene)
-        self.meter = SimMeter(scene)
-        self.positioner = SimPositioner(scene)
-        self.controls: dict[str, Any] = {}
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -334,18 +311,9 @@ def remainder(case: Case, steps: Sequence[Step], runs: Sequence[Ran]) -> str:
 
 def _records(case: Case, steps: Sequence[Step], folder: Path, seed: int) -> tuple[list[Record], float]:
     scene = _scene(case, seed)
-    rig = Rig(scene)
-    path = folder / "adaptive.log"
-    out, state = journal.create(path, rig.clock, "bench"), RunState()
-    try:
-        advance(state, out.append("started"))
-        began_s = scene.now_s
-        precise = Precise(steps, state, Learned(Limits(floor_cd_m2=case.sensor.floor_cd_m2)))
-        assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
-        took_s = scene.now_s - began_s
-    finally:
-        out.close()
-    records = list(LogFile(path).records())
+    path, began_s = folder / "adaptive.log", scene.now_s
+    records = read_precisely(path, scene, steps, WARM_UP)
+    took_s = scene.now_s - began_s
     path.unlink()
     if steps[0].kind == "warm_up":
         # With the consecutive readings at its end, which are a step of their own.

@@ -18,15 +18,14 @@ from random import Random
 from benchd.clock import StopRequest
 from benchd.report.terminal.compare_options import difference
 from benchd.run.job import PlanJob, plan_job
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
 from benchd.run.plausible import Bounds
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
-from sim.inprocess import SimControls
+from sim.inprocess import SimControls, scene_of
 from tests.campaign.case import PLANS, ROOT
-from tests.run.kill_anywhere import Rig, results, started
+from tests.run.kill_anywhere import results, started
+from tests.run.scene_rig import SceneRig, session_log
 
 DISPLAY = "office-lcd"
 MAX_SESSIONS = 40
@@ -34,20 +33,13 @@ MAX_SESSIONS = 40
 
 def session(job: PlanJob, path: Path) -> Outcome:
     """One session: from the start, or from what a killed one left."""
-    rig = Rig(DISPLAY)
-    rig.controls = SimControls(rig.meter._scene)  # type: ignore[assignment]
-    if path.exists() and path.stat().st_size and b"\n" in path.read_bytes():
-        out, state, _ = journal.reopen(path, rig.clock, "next")
-        advance(state, out.append("resumed"))
-    else:
-        path.unlink(missing_ok=True)
-        out, state = journal.create(path, rig.clock, "first"), RunState()
-        advance(state, out.append("started", body=started(job, rig)))
+    scene = scene_of(DISPLAY)
+    rig = SceneRig(scene, controls=SimControls(scene))
+    if path.exists() and b"\n" not in path.read_bytes():
+        path.unlink()
     bounds = Bounds(rig.meter.identify().floor_cd_m2, rig.meter.identify().ceiling_cd_m2)
-    steps = Sequencer(job.steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, bounds=bounds)
-    outcome = steps.run()
-    out.close()
-    return outcome
+    with session_log(path, rig.clock, started(job, rig)) as (out, state):
+        return Sequencer(job.steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, bounds=bounds).run()
 
 
 def _killed_after(job: PlanJob, path: Path, seconds: float) -> bool:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from functools import cache
 from random import Random
 from typing import Any
 
-from benchd.clock import Deadline, StopRequest
+from benchd.clock import Clock, Deadline, StopRequest
 from benchd.instruments.meter import MeterIdentity, Reading, ReadRequest, Status
 from benchd.run.job import PlanJob, bench_job, plan_job_from
 from benchd.run.log.records import Body, Record, RunState, advance
@@ -18,13 +18,14 @@ from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.displays import Display
 from sim.errors import ErringSensor, Placing
-from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen
+from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner
 from sim.light_drift import LightDrift
 from sim.picture import Picture
 from sim.scene import SETTLED_TAUS, Scene
 from sim.sensor import Gauss4, Noise, SensorModel
 from sim.spectra import Triple
 from tests.coverage.gamuts import PLACEHOLDERS, Corners
+from tests.run.scene_rig import SceneRig
 
 WALL = "2026-11-25T12:00:00+00:00"
 """Every record's label: the age of a calibration must not depend on the day of the study."""
@@ -80,7 +81,7 @@ class FixedClock(SceneClock):
 class Kept:
     """What a journal does for a run, in memory. Records are what they would be after a file: JSON."""
 
-    def __init__(self, clock: SceneClock) -> None:
+    def __init__(self, clock: Clock) -> None:
         self._clock = clock
         self.records: list[Record] = []
 
@@ -91,25 +92,6 @@ class Kept:
         record = Record(len(self.records) + 1, WALL, "drawn", now_ns, kind, step, attempt, kept)
         self.records.append(record)
         return record
-
-
-@dataclass(slots=True)
-class Rig:
-    """An opened bench that never loses a part."""
-
-    clock: SceneClock
-    screen: SimScreen
-    meter: SimMeter
-    positioner: SimPositioner
-    controls: SimControls
-
-    def reopen_meter(self) -> None:
-        """Nothing is lost here."""
-        raise AssertionError
-
-    def reopen_screen(self) -> None:
-        """Nothing is lost here."""
-        raise AssertionError
 
 
 class CarelessPositioner(SimPositioner):
@@ -189,10 +171,9 @@ def measured(
     head: Mapping[str, Any],
 ) -> Sequence[Record]:
     """The records of one whole run of ``plan``, with ``head`` over what the first record says of itself."""
-    rig = Rig(FixedClock(scene), SimScreen(scene), meter, mover, SimControls(scene))
+    rig = SceneRig(scene, clock=FixedClock(scene), meter=meter, positioner=mover, controls=SimControls(scene))
     job, out, state = job_of(plan), Kept(rig.clock), RunState()
-    who = {"meter": asdict(meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
-    body = {**_head_of(plan), "virtual_time": True, **who, **head}
+    body = {**_head_of(plan), "virtual_time": True, **rig.identities(), **head}
     body["blocks"] = deepcopy(body["blocks"])
     for block in body["blocks"]:
         for space in block.get("spaces", ()):

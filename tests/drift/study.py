@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import math
 import tempfile
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from typing import NamedTuple
@@ -23,16 +23,14 @@ from benchd.patch.model import field, grey
 from benchd.plan import steps as plan_steps
 from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from sim.displays import OFFICE_LCD, Display
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen
 from sim.light_drift import LightDrift
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
+from tests.run.scene_rig import SceneRig, session_log
 
 PLAN = """
 plan: drift-study
@@ -70,7 +68,7 @@ WORLDS = {
 }
 
 
-class Rig:
+class Rig(SceneRig):
     """One display and one meter without processes."""
 
     def __init__(self, world: World, seed: int) -> None:
@@ -78,20 +76,9 @@ class Rig:
         self.step_s = Random(f"step {seed}").uniform(60.0, 1260.0)
         steps = ((self.step_s, world.step_percent),) if world.step_percent else ()
         self.light_drift = LightDrift(world.walk_percent, steps, seed)
-        self.scene = Scene(
-            Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, light_drift=self.light_drift
+        super().__init__(
+            Scene(Display(model), SensorModel(), seed=seed, noise="sequence", warm=False, light_drift=self.light_drift)
         )
-        self.clock = SceneClock(self.scene)
-        self.screen = SimScreen(self.scene)
-        self.meter = SimMeter(self.scene)
-        self.positioner = SimPositioner(self.scene)
-        self.controls: dict[str, object] = {}
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
 
 
 class Errors(NamedTuple):
@@ -108,14 +95,12 @@ class Errors(NamedTuple):
 def run(plan: Plan, log: Path, rig: Rig) -> None:
     """One whole run."""
     steps = plan_steps.expand(plan, {})
-    out, state = journal.create(log, rig.clock, "one"), RunState()
     head = {
         "plan": {"name": plan.plan},
         "steps": len(steps),
         "blocks": plan_steps.describe(plan, {}),
         "settings": plan_steps.settings(plan),
-        "meter": asdict(rig.meter.identify()),
-        "screen": asdict(rig.screen.identify()),
+        **rig.identities(),
         "target": {
             "name": "power",
             "about": "",
@@ -124,14 +109,10 @@ def run(plan: Plan, log: Path, rig: Rig) -> None:
             "curve": {"kind": "power", "exponent": 2.2},
             "luminance_cd_m2": None,
         },
-        "simulated": True,
         "virtual_time": True,
     }
-    try:
-        advance(state, out.append("started", body=head))
-        Sequencer(steps, state, rig, out, StopRequest(), None).run()  # type: ignore[arg-type]
-    finally:
-        out.close()
+    with session_log(log, rig.clock, head) as (out, state):
+        Sequencer(steps, state, rig, out, StopRequest(), None).run()
 
 
 def first_reference_s(log: Path) -> float:

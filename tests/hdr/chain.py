@@ -11,33 +11,14 @@ from benchd.clock import StopRequest
 from benchd.report.data.document import to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.run.job import PlanJob, plan_job
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.inprocess import scene_of
 from sim.sensor import NoiseMode
 from tests.run.kill_anywhere import started
+from tests.run.scene_rig import SceneRig, session_log
 
 BITS = 10
-
-
-class Rig:
-    """A freshly started simulated bench with a frame buffer of ten bits."""
-
-    def __init__(self, display: str, noise: NoiseMode = "per-patch", bits: int = BITS) -> None:
-        scene = scene_of(display, noise=noise)
-        self.clock = SceneClock(scene)
-        self.screen = SimScreen(scene, bits=bits)
-        self.meter = SimMeter(scene)
-        self.positioner = SimPositioner(scene)
-        self.controls: dict[str, Any] = {}
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
 
 
 def job_of(text: str) -> PlanJob:
@@ -50,13 +31,7 @@ def job_of(text: str) -> PlanJob:
 
 def session(job: PlanJob, display: str, log: Path, *, noise: NoiseMode = "per-patch", stop_at: int = 0) -> bool:
     """One session of a run; it pauses after the record ``stop_at``. True when the run is complete."""
-    rig, stop = Rig(display, noise), StopRequest()
-    if log.exists():
-        out, state, _ = journal.reopen(log, rig.clock, "next")
-        advance(state, out.append("resumed"))
-    else:
-        out, state = journal.create(log, rig.clock, "first"), RunState()
-        advance(state, out.append("started", body=started(job, rig)))  # type: ignore[arg-type]
+    rig, stop = SceneRig(scene_of(display, noise=noise), bits=BITS), StopRequest()
     count = 0
 
     def watch(event: object) -> None:
@@ -65,10 +40,8 @@ def session(job: PlanJob, display: str, log: Path, *, noise: NoiseMode = "per-pa
         if count == stop_at:
             stop.set("the test")
 
-    sequencer = Sequencer(job.steps, state, rig, out, stop, job.plan.warm_up.limits, watch=watch)  # type: ignore[arg-type]
-    outcome = sequencer.run()
-    out.close()
-    return outcome.complete
+    with session_log(log, rig.clock, started(job, rig)) as (out, state):
+        return Sequencer(job.steps, state, rig, out, stop, job.plan.warm_up.limits, watch=watch).run().complete
 
 
 def results(log: Path) -> dict[str, Any]:

@@ -8,9 +8,9 @@ import pytest
 
 from benchd.patch.model import field
 from sim.displays import MODELS
-from sim.inprocess import scene_of
+from sim.inprocess import SimScreen, scene_of
 from sim.truth import painted, truth_of
-from tests.hdr.chain import Rig, job_of, results, session
+from tests.hdr.chain import job_of, results, session
 
 PLAN = """
 plan: p
@@ -40,7 +40,6 @@ def test_the_badly_set_one_is_bluish_with_gammas_apart() -> None:
 
 
 def test_the_clamped_preset_has_the_primaries_of_srgb() -> None:
-    rig = Rig("wide-gamut-lcd", bits=8)
     scene = scene_of("wide-gamut-lcd", noise="none")
     scene.set(scene.settings.but("preset=srgb"))
     for name, (x, y) in SRGB.items():
@@ -49,4 +48,4 @@ def test_the_clamped_preset_has_the_primaries_of_srgb() -> None:
         black = scene.truth(painted(field((0, 0, 0))))
         light = [a - b for a, b in zip(seen, black, strict=True)]
         assert (light[0] / sum(light), light[1] / sum(light)) == pytest.approx((x, y), abs=0.006), name
-    assert rig.screen.identify().signal == "sdr"
+    assert SimScreen(scene).identify().signal == "sdr"

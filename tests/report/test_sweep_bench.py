@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import pytest
@@ -11,20 +10,18 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.clock import StopRequest
-from benchd.instruments.positioner import Positioner
 from benchd.patch.model import field, grey
 from benchd.plan.estimate import estimate
 from benchd.report.terminal.results_text import render_text
 from benchd.run.job import bench_job, plan_job
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
 from benchd.run.sequencer import Sequencer
 from benchd.run.session import started_body
 from sim.faults import FaultSchedule, parse_trouble
-from sim.inprocess import SceneClock, SimControls, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.inprocess import SimControls, scene_of
 from sim.scene import Scene
 from sim.truth import truth_of
+from tests.run.scene_rig import SceneRig, session_log
 
 PLAN = """\
 plan: swept
@@ -39,36 +36,16 @@ blocks:
 """
 
 
-@dataclass
-class Rig:
-    clock: SceneClock
-    screen: SimScreen
-    meter: SimMeter
-    positioner: Positioner
-    controls: SimControls
-
-    def reopen_meter(self) -> None:
-        raise AssertionError("nothing is lost here")
-
-    def reopen_screen(self) -> None:
-        raise AssertionError("nothing is lost here")
-
-
 def measured(folder: Path, *faults: str) -> tuple[Results, Scene]:
     plan = folder / "swept.yaml"
     plan.write_text(PLAN, encoding="utf-8")
     job, bench = plan_job(str(plan)), bench_job("sim-office")
     scene = scene_of()
     troubles = FaultSchedule(tuple(parse_trouble(fault) for fault in faults))
-    rig = Rig(SceneClock(scene), SimScreen(scene), SimMeter(scene), SimPositioner(scene), SimControls(scene, troubles))
-    who = {"meter": asdict(rig.meter.identify()), "screen": asdict(rig.screen.identify()), "simulated": True}
+    rig = SceneRig(scene, controls=SimControls(scene, troubles))
     path = folder / "swept.log"
-    out, state = journal.create(path, rig.clock, "first"), RunState()
-    try:
-        advance(state, out.append("started", body=started_body(job, bench, "plover-27/1", "", who)))
+    with session_log(path, rig.clock, started_body(job, bench, "plover-27/1", "", rig.identities())) as (out, state):
         assert Sequencer(job.steps, state, rig, out, StopRequest()).run().complete
-    finally:
-        out.close()
     return analyse(LogFile(path).records()), scene
 
 

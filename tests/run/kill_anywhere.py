@@ -12,16 +12,17 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import signal
+import subprocess
 import sys
 import tempfile
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.log_data import collect
-from benchd.clock import Clock, StopRequest
+from benchd.clock import StopRequest
 from benchd.measurements import registry
 from benchd.plan import steps as plan_steps
 from benchd.report.data.document import to_json
@@ -33,8 +34,10 @@ from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, advance
 from benchd.run.rig import Outcome
 from benchd.run.sequencer import Sequencer
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.inprocess import scene_of
+from tests.run.scene_rig import SceneRig
 
+ROOT = Path(__file__).resolve().parents[2]
 KILL_EVERY = 97
 """Records between two kills of one run: more than the warm-up, the longest step, so that each session gets on."""
 
@@ -46,25 +49,7 @@ _APART = ("session", "mono_ns", "read_ns", "records", "placing", "metrology")
 resume; the metrology is compared once."""
 
 
-class Rig:
-    """A freshly started simulated bench, as after a power cut."""
-
-    def __init__(self, display: str) -> None:
-        scene = scene_of(display)
-        self.clock: Clock = SceneClock(scene)
-        self.screen = SimScreen(scene)
-        self.meter = SimMeter(scene)
-        self.positioner = SimPositioner(scene)
-        self.controls: dict[str, Any] = {}
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
-
-
-def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
+def started(job: PlanJob, rig: SceneRig) -> dict[str, Any]:
     """A first record, as far as analysis reads it."""
     return {
         "plan": job.document._asdict(),
@@ -76,9 +61,7 @@ def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
         "settings": plan_steps.settings(job.plan),
         "sample": "kill",
         "note": "",
-        "meter": asdict(rig.meter.identify()),
-        "screen": asdict(rig.screen.identify()),
-        "simulated": True,
+        **rig.identities(),
         "virtual_time": True,
         "versions": {},
     }
@@ -86,7 +69,7 @@ def started(job: PlanJob, rig: Rig) -> dict[str, Any]:
 
 def session(job: PlanJob, path: Path, display: str, kill_after: int = 0) -> Outcome:
     """One session of a run; with ``kill_after`` this very process is killed once that record is on disk."""
-    rig = Rig(display)
+    rig = SceneRig(scene_of(display))  # freshly started, as after a power cut
     if path.exists():
         out, state, _ = journal.reopen(path, rig.clock, "next")
         _arm(out, kill_after)
@@ -186,6 +169,16 @@ def main(plan: str, first: int, last: int, every: int = 1, display: str = "offic
         )
         print(f"killed {sessions - 1} times in one run, and after {how}: {bad} differ")
     return bad
+
+
+def none_differs(*arguments: object) -> re.Match[str]:
+    """Run this program, and hold that it found no difference: of which records it says so, first, last and all."""
+    command = [sys.executable, "-m", "tests.run.kill_anywhere", *map(str, arguments)]
+    ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    said = re.search(r"(\d+) to (\d+) of (\d+): 0 differ", ran.stdout)
+    assert said is not None, ran.stdout
+    return said
 
 
 if __name__ == "__main__":

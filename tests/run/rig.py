@@ -17,11 +17,11 @@ from benchd.patch.screen import ScreenIdentity, Shown
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import CENTRE, Step
 from benchd.profile.reading.values import Setting
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import Record, RunState, advance, fold
+from benchd.run.log.records import Record, fold
 from benchd.run.rig import Event, Outcome
 from benchd.run.sequencer import Sequencer
+from tests.run.scene_rig import session_log
 
 METER = MeterIdentity("SCRIPTED", "S-1", "1", "test", "nowhere", True, 0.001, 5000.0)
 SCREEN = ScreenIdentity("test-1", 1920, 1080, 0, 0, 8, "none", "test", "test", True)
@@ -160,16 +160,8 @@ def run(
     **more: Any,
 ) -> tuple[Outcome, list[Record]]:
     """One session: a new log, or the next session of an existing one."""
-    if path.exists():
-        out, state, _ = journal.reopen(path, rig.clock, "next")
-        advance(state, out.append("resumed"))
-    else:
-        out, state = journal.create(path, rig.clock, "first"), RunState()
-        advance(state, out.append("started"))
-    try:
+    with session_log(path, rig.clock) as (out, state):
         outcome = Sequencer(steps, state, rig, out, stop or StopRequest(), warm_up, watch=watch, **more).run()
-    finally:
-        out.close()
     records = list(LogFile(path).records())
     assert fold(records) == state, "the state in memory is the state on disk"
     return outcome, records

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
-import subprocess
-import sys
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from benchd.clock import Deadline, StopRequest
+from benchd.clock import Deadline
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.patch.model import Patch
 from benchd.plan import plan_store
@@ -20,21 +17,17 @@ from benchd.plan.steps import expand
 from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
-from benchd.run.adaptive.learned import Learned, Limits, NoiseSample
-from benchd.run.adaptive.precise_step import Precise
+from benchd.run.adaptive.learned import Limits, NoiseSample
 from benchd.run.adaptive.warm_up_characterisation import MIN_MINUTES, PARTS, characterise, is_characterisation
-from benchd.run.log import journal
-from benchd.run.log.journal import LogFile
-from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance
+from benchd.run.log.records import CONSECUTIVE, Record
 from benchd.run.procedures.warm_up_stability import PAIRS
-from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
-from tests.bench.adaptive import Rig
+from tests.run.kill_anywhere import none_differs
+from tests.run.scene_rig import SceneRig, read_precisely
 from tests.run.test_precise import PLAN, SLOW, SMALL
 
-ROOT = Path(__file__).resolve().parents[2]
 WARM_UP = WarmUpLimits(12.0, 12.0, until_stable=False)
 WARM_PLAN = PLAN.format(asked=0.5).replace("warm_up: none", "warm_up: {minutes: 12}")
 
@@ -42,14 +35,8 @@ WARM_PLAN = PLAN.format(asked=0.5).replace("warm_up: none", "warm_up: {minutes: 
 def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     """The log of a run with a warm-up, and how long the steps after it took."""
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5, noise="sequence", warm=warm)
-    rig = Rig(scene)
-    out, state = journal.create(path, rig.clock, "one"), RunState()
-    advance(state, out.append("started"))
     steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
-    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
-    out.close()
-    records = list(LogFile(path).records())
+    records = read_precisely(path, scene, steps, WARM_UP)
     ended = next(record for record in records if record.kind == "done" and record.step == CONSECUTIVE)
     return records, scene.now_s - ended.mono_ns / 1e9
 
@@ -91,7 +78,7 @@ def test_the_drift_of_a_display_that_warms_up_is_taken_for_no_tail(
 def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
     """A panel whose last 6 % come with 0.4 s: what its warm-up says of the meter is the meter's noise alone."""
     scene = Scene(Display(SLOW), SMALL, seed=6, noise="sequence")
-    rig = Rig(scene)
+    rig = SceneRig(scene)
     grey = next(one.patch for one in expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {}))
 
     def read(length_s: float) -> Reading:
@@ -132,7 +119,4 @@ def test_a_kill_during_or_after_the_lessons_changes_no_result(tmp_path: Path) ->
     plan = tmp_path / "p.yaml"
     plan.write_text(WARM_PLAN.replace("3x3", "2x1").replace("steps: 11", "steps: 4"))
     for first, last in ((8, 9), (16, 18)):
-        command = [sys.executable, "-m", "tests.run.kill_anywhere", str(plan), str(first), str(last)]
-        ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
-        assert ran.returncode == 0, ran.stdout + ran.stderr
-        assert re.search(r"of \d+: 0 differ", ran.stdout), ran.stdout
+        none_differs(plan, first, last)

@@ -72,6 +72,13 @@ def session(
     return outcome.complete, records
 
 
+def cut_before_the_answer(log: Path) -> None:
+    """As if the run was killed then."""
+    lines = log.read_bytes().splitlines(keepends=True)
+    cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
+    log.write_bytes(b"".join(lines[:cut]))
+
+
 def doubts(records: Sequence[Record]) -> list[str]:
     log_data = collect(one for one in records if one.kind != "started")
     return [step for doubt in operator_doubts(log_data) for step in doubt.steps]
@@ -162,9 +169,7 @@ def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(tmp_path:
     log, stop, first = tmp_path / "a.log", StopRequest(), Operator()
     if ends == "killed":
         session(log, POINTS, rig_of(forgotten), Operator([Answer.YES]))
-        lines = log.read_bytes().splitlines(keepends=True)
-        cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
-        log.write_bytes(b"".join(lines[:cut]))
+        cut_before_the_answer(log)
     else:
 
         def ctrl_c(doubt: Doubt) -> Answer:
@@ -183,9 +188,7 @@ def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(tmp_path:
 def test_killed_between_what_is_taken_back_and_the_answer_it_is_read_again(tmp_path: Path) -> None:
     log = tmp_path / "a.log"
     session(log, POINTS, rig_of(forgotten), Operator([Answer.AGAIN]))
-    lines = log.read_bytes().splitlines(keepends=True)
-    cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
-    log.write_bytes(b"".join(lines[:cut]))
+    cut_before_the_answer(log)
     rig = rig_of(lambda rig, name: 0.5 * forgotten(rig, name))
     complete, records = session(log, POINTS, rig, Operator())
     assert complete
@@ -199,9 +202,7 @@ def test_killed_after_one_place_that_was_not_moved_to_the_move_is_asked_for_agai
     log, rig = tmp_path / "a.log", ScriptedRig()
     rig.positioner.by = "operator"
     session(log, GRID[:2], rig, Operator([Answer.AGAIN]))
-    lines = log.read_bytes().splitlines(keepends=True)
-    cut = next(number for number, line in enumerate(lines) if b'"kind":"confirmation"' in line)
-    log.write_bytes(b"".join(lines[:cut]))
+    cut_before_the_answer(log)
     rig = ScriptedRig()
     rig.positioner.by = "operator"
     rig.meter.luminance = lambda request: 90.0

@@ -16,14 +16,14 @@ from benchd.instruments.meter import Reading, ReadRequest, Status
 from benchd.patch.model import Patch, grey
 from benchd.plan.step import CENTRE, Step
 from benchd.run.job import plan_job
-from benchd.run.log import journal
-from benchd.run.log.records import Record, RunState, advance, fold
+from benchd.run.log.records import Record, fold
 from benchd.run.log.replay_log import script_of
 from benchd.run.plausible import CHECK_EVERY_S, Bounds, Extremes, fault_in, has_jumped, level_at_meter, reference_of
 from benchd.run.sequencer import Sequencer
-from sim.inprocess import SceneClock, SimMeter, SimPositioner, SimScreen, scene_of
+from sim.inprocess import scene_of
 from tests.run.kill_anywhere import started
 from tests.run.rig import ScriptedControl, ScriptedRig, run, step
+from tests.run.scene_rig import SceneRig, session_log
 
 BOUNDS = Bounds(0.005, 3000.0)
 WHITE_CD_M2, BLACK_CD_M2 = 350.0, 0.3
@@ -235,32 +235,15 @@ def test_a_sweep_by_hand_that_nobody_attends_gets_on_with_every_resume(tmp_path:
     assert len(fold(records).done) == len(steps)
 
 
-class Rig:
-    """A simulated bench in this process, with fresh noise for every reading and a slow drift."""
-
-    def __init__(self, display: str, seed: int) -> None:
-        scene = scene_of(display, seed=seed, noise="sequence", drift_percent=0.5)
-        self.clock, self.screen, self.meter = SceneClock(scene), SimScreen(scene), SimMeter(scene)
-        self.positioner, self.controls = SimPositioner(scene), {}
-
-    def reopen_meter(self) -> None:
-        """Always there."""
-
-    def reopen_screen(self) -> None:
-        """Always there."""
-
-
 @pytest.mark.parametrize("display", ["office-lcd", "wide-gamut-lcd", "emissive"])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_no_false_alarm_over_a_whole_plan(tmp_path: Path, display: str, seed: int) -> None:
     job = plan_job("sdr-standard")
-    rig: Any = Rig(display, seed)
-    out, state = journal.create(tmp_path / "run.log", rig.clock, "first"), RunState()
-    advance(state, out.append("started", body=started(job, rig)))
-    identity = rig.meter.identify()
+    rig = SceneRig(scene_of(display, seed=seed, noise="sequence", drift_percent=0.5))
+    identity, warm_up = rig.meter.identify(), job.plan.warm_up.limits
     bounds = Bounds(identity.floor_cd_m2, identity.ceiling_cd_m2)
-    assert Sequencer(job.steps, state, rig, out, StopRequest(), job.plan.warm_up.limits, bounds=bounds).run().complete
-    out.close()
+    with session_log(tmp_path / "run.log", rig.clock, started(job, rig)) as (out, state):
+        assert Sequencer(job.steps, state, rig, out, StopRequest(), warm_up, bounds=bounds).run().complete
     assert state.faults == 0
 
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,18 +17,16 @@ from benchd.plan.steps import expand
 from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
-from benchd.run.adaptive.learned import Learned, Limits
-from benchd.run.adaptive.precise_step import Precise
-from benchd.run.log import journal
-from benchd.run.log.journal import LogFile
-from benchd.run.log.records import CONSECUTIVE, Record, RunState, advance, fold
+from benchd.run.adaptive.learned import Limits
+from benchd.run.log.records import CONSECUTIVE, Record, fold
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display, DisplayModel
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
-from tests.bench.adaptive import Rig
+from tests.run.kill_anywhere import none_differs
 from tests.run.rig import ScriptedRig, run, step
+from tests.run.scene_rig import SceneRig, read_precisely, session_log
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAN = """plan: p
@@ -55,14 +50,7 @@ def steps_of(asked: float = 0.5) -> tuple[Step, ...]:
 
 def on_scene(path: Path, model: DisplayModel, sensor: SensorModel, asked: float) -> tuple[list[Record], float, Scene]:
     scene = Scene(Display(model), sensor, seed=5, noise="sequence")
-    rig = Rig(scene)
-    out, state = journal.create(path, rig.clock, "one"), RunState()
-    advance(state, out.append("started"))
-    steps = steps_of(asked)
-    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), adaptive=precise).run().complete
-    out.close()
-    return list(LogFile(path).records()), scene.now_s, scene
+    return read_precisely(path, scene, steps_of(asked)), scene.now_s, scene
 
 
 SMALL = SensorModel(dark_cd_m2=2.5e-3, shot=1e-2, scale=5e-3)
@@ -100,10 +88,7 @@ def test_a_kill_anywhere_changes_no_result(tmp_path: Path) -> None:
     plan = tmp_path / "p.yaml"
     plan.write_text(PLAN.format(asked=0.5).replace("3x3", "2x1").replace("steps: 11", "steps: 4"))
     for first, last in ((3, 6), (120, 124)):
-        command = [sys.executable, "-m", "tests.run.kill_anywhere", str(plan), str(first), str(last)]
-        ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
-        assert ran.returncode == 0, ran.stdout + ran.stderr
-        assert re.search(r"of \d+: 0 differ", ran.stdout), ran.stdout
+        none_differs(plan, first, last)
 
 
 def test_a_meter_that_can_not_be_told_reads_as_the_plan_counts(tmp_path: Path) -> None:
@@ -168,19 +153,11 @@ def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tm
     steps = expand(plan_store.load_plan(text, "p.yaml", lambda name: ""), {})
     sensor = SensorModel()
     scene = Scene(Display(MODELS["emissive"]), sensor, seed=5, noise="sequence")
-    rig = Rig(scene)
-    out, state = journal.create(tmp_path / "a.log", rig.clock, "one"), RunState()
-    advance(state, out.append("started"))
-    limits = Limits(floor_cd_m2=sensor.floor_cd_m2)
-    rules = WarmUpLimits(20.0, 20.0, until_stable=False)
-    precise = Precise(steps, state, Learned(limits))
-    assert Sequencer(steps, state, rig, out, StopRequest(), rules, adaptive=precise).run().complete
-    out.close()
-    records = list(LogFile(tmp_path / "a.log").records())
+    records = read_precisely(tmp_path / "a.log", scene, steps, WarmUpLimits(20.0, 20.0, until_stable=False))
     warm_ns = next(r.mono_ns for r in records if r.kind == "done" and r.step == CONSECUTIVE)
     moves_s = MOVE_S * sum(record.kind == "moved" for record in records)
     expected = Expected(white_cd_m2=250, black_cd_m2=0.0003, rise_tau_s=0.002, fall_tau_s=0.002, limiting=2.44)
-    found = expected_seconds(steps, expected, Timing(show_s=0.0, move_s=MOVE_S), limits)
+    found = expected_seconds(steps, expected, Timing(show_s=0.0, move_s=MOVE_S), Limits(floor_cd_m2=sensor.floor_cd_m2))
     assert sum(found.values()) + moves_s == pytest.approx((records[-1].mono_ns - warm_ns) / 1e9, rel=0.10)
 
 
@@ -189,9 +166,8 @@ def test_a_fixed_plan_is_estimated_within_a_tenth(tmp_path: Path) -> None:
     plan = plan_store.load_plan(text, "p.yaml", lambda name: "")
     steps = expand(plan, {})
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5)
-    out, state = journal.create(tmp_path / "a.log", Rig(scene).clock, "one"), RunState()
-    advance(state, out.append("started"))
-    assert Sequencer(steps, state, Rig(scene), out, StopRequest()).run().complete
-    out.close()
+    rig = SceneRig(scene)
+    with session_log(tmp_path / "a.log", rig.clock) as (out, state):
+        assert Sequencer(steps, state, rig, out, StopRequest()).run().complete
     timing = Timing(show_s=0.0, move_s=MOVE_S, reading_s=0.25)
     assert estimate(steps, timing, plan, manual_moves=False).minimum_s == pytest.approx(scene.now_s, rel=0.10)

@@ -9,25 +9,19 @@ from statistics import fmean
 import pytest
 
 from benchd.analysis.log.log_data import LogData, collect
-from benchd.clock import StopRequest
 from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits, NoiseModel, NoiseSample
-from benchd.run.adaptive.precise_step import Precise
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
-from benchd.run.log import journal
-from benchd.run.log.journal import LogFile
-from benchd.run.log.records import RunState, advance
-from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
-from tests.bench.adaptive import Rig
 from tests.run.panels import FINE
+from tests.run.scene_rig import read_precisely
 
 WARM_UP = WarmUpLimits(9.0, 9.0, until_stable=False)
 PLAN = """plan: p
@@ -46,14 +40,9 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[LogData, Scene, dict
     """A fine meter, for which one of its shortest readings is enough for most patches."""
     path = tmp_path_factory.mktemp("single") / "a.log"
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=11, noise="sequence")
-    rig = Rig(scene)
     steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
-    out, state = journal.create(path, rig.clock, "one"), RunState()
-    advance(state, out.append("started"))
-    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=scene.sensor.floor_cd_m2)))
-    assert Sequencer(steps, state, rig, out, StopRequest(), WARM_UP, adaptive=precise).run().complete
-    out.close()
-    return collect(LogFile(path).records()), scene, {step.id: step for step in steps if step.kind == "measure"}
+    records = read_precisely(path, scene, steps, WARM_UP)
+    return collect(records), scene, {step.id: step for step in steps if step.kind == "measure"}
 
 
 def test_most_patches_are_read_once_where_that_is_enough(fine: tuple[LogData, Scene, dict[str, Step]]) -> None:

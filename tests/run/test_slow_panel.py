@@ -13,16 +13,15 @@ from benchd.plan import plan_store
 from benchd.plan.steps import expand
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
-from benchd.run.log import journal
 from benchd.run.log.journal import LogFile
-from benchd.run.log.records import Record, RunState, advance
+from benchd.run.log.records import Record
 from benchd.run.plausible import Bounds
 from benchd.run.rig import Event, Outcome
 from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
-from tests.bench.adaptive import Rig
+from tests.run.scene_rig import SceneRig, session_log
 
 PLAN = """plan: p
 target: srgb
@@ -38,26 +37,18 @@ blocks:
 
 def session(log: Path, scene: Scene, *, stop_at: int = 0) -> Outcome:
     """A run on that scene, or the next session of one; ``stop_at``: the step (from 1) at which the operator stops."""
-    rig, stop = Rig(scene), StopRequest()
+    rig, stop = SceneRig(scene), StopRequest()
     steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
-    if log.exists():
-        out, state, _ = journal.reopen(log, rig.clock, "next")
-        advance(state, out.append("resumed"))
-    else:
-        out, state = journal.create(log, rig.clock, "first"), RunState()
-        advance(state, out.append("started"))
     floor = scene.sensor.floor_cd_m2
     bounds = Bounds(floor, scene.sensor.ceiling_cd_m2)
-    precise = Precise(steps, state, Learned(Limits(floor_cd_m2=floor)))
 
     def watch(event: Event) -> None:
         if event.kind == "step" and event.index == stop_at:
             stop.set("the operator")
 
-    try:
+    with session_log(log, rig.clock) as (out, state):
+        precise = Precise(steps, state, Learned(Limits(floor_cd_m2=floor)))
         return Sequencer(steps, state, rig, out, stop, bounds=bounds, adaptive=precise, watch=watch).run()
-    finally:
-        out.close()
 
 
 def scene_of(share: float, tau_s: float) -> Scene:
