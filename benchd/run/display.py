@@ -27,6 +27,7 @@ class DisplaySettings:
     def __init__(self, controls: Mapping[str, Control], state: RunState, clock: Clock, write: Write) -> None:
         self._controls, self._state, self._clock, self._write = controls, state, clock, write
         self._now: dict[str, Setting] = {}
+        self._confirmed = state.set_to  # "control=value": requested before this session, and done
 
     def reach(self, step: Step, attempt: int) -> float:
         """Set what ``step`` needs and is not so already; the seconds that the display needs to settle.
@@ -41,7 +42,7 @@ class DisplaySettings:
             if (original := self._state.originals.get(name)) is None:
                 original = control.read(Deadline.after(CONTROL_WITHIN_S))
             outcome = self._set(control, name, value)
-            self._now[name] = value
+            self._now[name], self._confirmed = value, ""
             self._write("set", step.id, attempt, _body(name, outcome, original, restoring=False))
             settle_s = max(settle_s, control.settle_s)
         return settle_s
@@ -63,11 +64,14 @@ class DisplaySettings:
         What is set manually must be set back manually: a run that requests that at every resume never gets on.
         """
         return all(
-            name not in self._state.set_manually
-            or self._now.get(name) == value
-            or self._state.set_to == f"{name}={value}"
+            name not in self._state.set_manually or self._now.get(name) == value or self._confirmed == f"{name}={value}"
             for name, value in step.settings
         )
+
+    def confirm(self, control: str, value: Setting) -> None:
+        """The operator says that it is set so: in a session that has not set it, this needs no prompt more."""
+        if self._now.get(control) != value:
+            self._confirmed = f"{control}={value}"
 
     def forget(self, *controls: str) -> None:
         """Nothing is taken for granted, or not these controls: the next attempt sets them anew."""
@@ -94,8 +98,8 @@ class DisplaySettings:
         return self._controls[name]
 
     def _set(self, control: Control, name: str, value: Setting) -> SetOutcome:
-        if self._state.set_to == f"{name}={value}":
-            # The pause before this session requested it; the resume confirms that it is done.
+        if self._confirmed == f"{name}={value}":
+            # The pause before this session requested it, and the resume confirms that it is done; or the operator did.
             return SetOutcome(value, None, 0.0, "operator")
         try:
             return control.set(value, Deadline.after(CONTROL_WITHIN_S))

@@ -21,6 +21,7 @@ from benchd.patch.model import Patch, grey, max_code
 from benchd.plan.safety import is_bright
 from benchd.plan.step import ATTENDED, CENTRE, Step
 from benchd.plan.sweep import Point
+from benchd.profile.reading.values import Setting
 from benchd.run.bench.attended import Ask, no_operator_to_ask
 from benchd.run.bench.log_head import steps_of_light
 from benchd.run.log.records import Body, CheckedPatch, Record
@@ -60,6 +61,7 @@ class Doubt(NamedTuple):
     step: str  # the one that raised it
     steps: tuple[str, ...]
     control: str = ""
+    value: Setting | None = None  # of the control
 
     @property
     def body(self) -> Body:
@@ -119,8 +121,8 @@ class _Visit:
     """The point of a sweep after the operator was requested to set ``control``."""
 
     control: str
-    old: object
-    new: object
+    old: Setting
+    new: Setting
     steps: list[str]
     changed: bool = False
     raised: str = ""  # the step that raised the question
@@ -147,7 +149,7 @@ class OperatorChecks:
         self._steps = {step.id: step for step in steps}
         self._grids = _grids(steps)
         self._resolution = resolution or {}
-        self._values: dict[str, object] = {}
+        self._values: dict[str, Setting] = {}
         self._visit: _Visit | None = None
         self._pending: dict[tuple[str, int], list[Triple]] = {}
         self._seen: dict[tuple[Patch, tuple[float, float]], list[Light]] = {}
@@ -157,9 +159,10 @@ class OperatorChecks:
         self._asked: set[tuple[str, Point]] = set()  # grids
         for record in records:
             self.take(record)
+        self.doubt = _before_the_pause(self.doubt)
 
-    def ask(self, checks: Mapping[str, CheckedPatch], stop: StopRequest, write: Write) -> Doubt | None:
-        """Prompt what is due and keep the answer; the doubt whose steps are taken back, to be read again."""
+    def ask(self, checks: Mapping[str, CheckedPatch], stop: StopRequest, write: Write) -> tuple[Doubt, Answer] | None:
+        """Prompt what is due and keep the answer; after `Answer.AGAIN` its steps are taken back, to be read again."""
         if self.changed is not None:
             write(CONFIRMATION, self.changed.step, 0, {**self.changed.body, "answer": Answer.CHANGED.value})
         if (doubt := self.doubt) is None:
@@ -178,7 +181,7 @@ class OperatorChecks:
             write("invalidated", doubt.step, 0, body | {"about": doubt.about})
             self.taken_back += 1
         write(CONFIRMATION, doubt.step, 0, {**doubt.body, "answer": answer.value})
-        return doubt if again else None
+        return doubt, answer
 
     def take(self, record: Record) -> None:
         """One more record of the log."""
@@ -199,7 +202,7 @@ class OperatorChecks:
         elif kind == CONFIRMATION:
             self._answered(record.body["about"], record.body["answer"])
 
-    def _set(self, control: str, value: object, *, manually: bool) -> None:
+    def _set(self, control: str, value: Setting, *, manually: bool) -> None:
         old = self._values.get(control)
         self._values[control] = value
         if old == value:
@@ -249,7 +252,7 @@ class OperatorChecks:
             f"{visit.old} to {visit.new}"
         )
         again = "I set it now, read again"
-        return Doubt("setting", note, "Was it set?", again, step.id, tuple(visit.steps), visit.control)
+        return Doubt("setting", note, "Was it set?", again, step.id, tuple(visit.steps), visit.control, visit.new)
 
     def _after_move(self, step: Step) -> None:
         name = (step.block, step.settings)
@@ -296,6 +299,14 @@ class OperatorChecks:
             self._visit.unanswered = answer == Answer.NONE
             if answer == Answer.AGAIN:
                 self._visit.raised = ""
+
+
+def _before_the_pause(doubt: Doubt | None) -> Doubt | None:
+    """The same, raised by an earlier session: the display may have been set otherwise since."""
+    if doubt is None:
+        return None
+    still = f"was it set to {doubt.value}, and is it still?" if doubt.about == "setting" else "was the meter moved?"
+    return doubt._replace(question=f"That was before the pause: {still}")
 
 
 def _grids(steps: Iterable[Step]) -> Mapping[tuple[str, Point], list[Step]]:

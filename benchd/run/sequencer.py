@@ -33,7 +33,7 @@ from benchd.run.display import DisplaySettings
 from benchd.run.light_monitor import LightMonitor, ReferenceCheck, Why
 from benchd.run.log.bodies import fault_body, spot
 from benchd.run.log.records import Body, RunState, advance
-from benchd.run.operator_checks import OperatorChecks
+from benchd.run.operator_checks import Answer, OperatorChecks
 from benchd.run.plausible import CHECK_SHARE, Bounds
 from benchd.run.policy import Action, decide
 from benchd.run.procedures.table import PROCEDURES, not_done
@@ -185,9 +185,13 @@ class Sequencer:
         if self._protection is not None and self._operator.doubt is not None:
             with suppress(BenchdError):
                 self._session.put(BLACK)
-        if (doubt := self._operator.ask(self._state.reference_checks, self._stop, self._record)) is not None:
-            self._display.forget(doubt.control)
-            self._place = self._place if doubt.control else None
+        if (asked := self._operator.ask(self._state.reference_checks, self._stop, self._record)) is not None:
+            doubt, answer = asked
+            if answer is Answer.AGAIN:
+                self._display.forget(doubt.control)
+                self._place = self._place if doubt.control else None
+            elif answer is Answer.YES and doubt.value is not None:
+                self._display.confirm(doubt.control, doubt.value)
         return Outcome(False, self._stop.reason, asked=True) if self._stop.asked else None
 
     def _needs_no_hand(self, step: Step) -> bool:

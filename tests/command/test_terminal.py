@@ -103,6 +103,22 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, han
     assert "though brightness went from 100 to 50, and the operator confirmed that it was set" in said
 
 
+def test_a_resume_asks_first_about_the_setting_in_doubt_and_nothing_twice(tmp_path: Path, hand_bench: Path) -> None:
+    text = hand_bench.read_text(encoding="utf-8")
+    by_hand = "  brightness: {prompt: 'Set it to {value}', low: 0, high: 100}"
+    hand_bench.write_text(re.sub(r"^  brightness: .*$", by_hand, text, flags=re.MULTILINE), encoding="utf-8")
+    sweep = SWEEP.replace("luminance: {}]", "luminance: {}, grayscale: {steps: 3}]\norder: listed")
+    (tmp_path / "sweep.yaml").write_text(sweep, encoding="utf-8")
+    words = ("run", "sweep.yaml", "--bench", "by-hand.yaml", "--log", "a.log")
+    code, said = run(tmp_path, (ASKED, "\n"), (ASKED, "\n"), ("Was it set?", "\x03"), words=words)
+    assert code == 3, said
+    code, said = run(tmp_path, (ASKED, "\n"), words=("resume", "a.log"))
+    assert code == 0, said
+    assert said.count(ASKED) == 1
+    asked = "though brightness went from 100 to 50. That was before the pause: was it set to 50, and is it still?"
+    assert asked in in_a_line(said)
+
+
 def test_a_point_of_a_sweep_is_skipped_where_the_operator_says_so(
     tmp_path: Path, hand_bench: Path, benchd: Benchd
 ) -> None:

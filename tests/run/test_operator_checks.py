@@ -164,8 +164,12 @@ def test_what_a_cable_sets_is_read_back_and_not_asked_for(tmp_path: Path) -> Non
     assert operator.asked == []
 
 
+@pytest.mark.parametrize(("answer", "sets"), [(Answer.YES, []), (Answer.AGAIN, [50]), (Answer.NONE, [50])])
 @pytest.mark.parametrize("ends", ["killed", "stopped"])
-def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(tmp_path: Path, ends: str) -> None:
+def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(
+    tmp_path: Path, ends: str, answer: Answer, sets: list[int]
+) -> None:
+    """And nothing is prompted for twice: whoever says that it is set still need not confirm it once more."""
     log, stop, first = tmp_path / "a.log", StopRequest(), Operator()
     if ends == "killed":
         session(log, POINTS, rig_of(forgotten), Operator([Answer.YES]))
@@ -178,11 +182,16 @@ def test_a_question_without_its_answer_in_the_log_is_put_by_the_resume(tmp_path:
 
         first.confirm = ctrl_c  # type: ignore[method-assign]
         assert not session(log, POINTS, rig_of(forgotten), first, stop)[0]
-    second = Operator([Answer.YES])
-    complete, records = session(log, POINTS, rig_of(forgotten), second)
+    second, rig = Operator([answer, Answer.YES]), rig_of(forgotten)
+    complete, records = session(log, POINTS, rig, second)
     assert complete
-    assert [doubt.step for doubt in second.asked] == ["brightness=50/white"]
-    assert [one.body["answer"] for one in records if one.kind == "confirmation"] == ["yes"]
+    assert [doubt.step for doubt in second.asked[:1]] == ["brightness=50/white"]
+    assert second.asked[0].note == "white did not change (350 -> 350 cd/m2) though brightness went from 100 to 50"
+    assert second.asked[0].question == "That was before the pause: was it set to 50, and is it still?"
+    assert [one.body["answer"] for one in records if one.kind == "confirmation"][:1] == [answer.value]
+    assert rig.controls["brightness"].sets == sets
+    anew = [one.body for one in records if one.kind == "set" and one.session == "next"]
+    assert [(body["control"], body["asked"], body["by"]) for body in anew] == [("brightness", 50, "operator")]
 
 
 def test_killed_between_what_is_taken_back_and_the_answer_it_is_read_again(tmp_path: Path) -> None:
