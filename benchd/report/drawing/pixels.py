@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from itertools import accumulate, cycle, pairwise
-from math import dist
 from typing import Any
 
+import aggdraw
 from PIL import Image, ImageDraw, ImageFont
 
 from benchd.report.drawing import typeface
-from benchd.report.drawing.shapes import Discs, Fill, Layer, Place, Shape, Strokes, Text
+from benchd.report.drawing.shapes import Discs, Fill, Layer, Place, Strokes, Text
 
 _OPAQUE = 255
 
@@ -25,39 +26,28 @@ def pixels(layers: Iterable[tuple[float, Layer]], size: Place, scale: float, pap
     image = Image.new("RGB", (columns, rows), paper)
     for down, layer in layers:
         if layer.clip is None:
-            _draw(image, layer.shapes, scale, (0.0, scale * down))
+            _draw(image, layer, scale, (0.0, scale * down))
             continue
         box = layer.clip
         left, right = round(scale * box.left), round(scale * box.right)
         top, bottom = round(scale * (box.top + down)), round(scale * (box.bottom + down))
         part = image.crop((left, top, right, bottom))
-        _draw(part, layer.shapes, scale, (-float(left), scale * down - top))
+        _draw(part, layer, scale, (-float(left), scale * down - top))
         image.paste(part, (left, top))
     return image.tobytes(), columns
 
 
-def _draw(image: Image.Image, shapes: Sequence[Shape], scale: float, moved: Place) -> None:
-    import aggdraw
-
-    canvas = None
-    for shape in shapes:
-        if isinstance(shape, Text):
-            if canvas is not None:
-                canvas.flush()
-                canvas = None
-            _text(image, shape, scale, moved)
-            continue
-        if canvas is None:
-            canvas = aggdraw.Draw(image)
-            canvas.setantialias(True)
-        _geometry(canvas, shape, scale, moved)
-    if canvas is not None:
+def _draw(image: Image.Image, layer: Layer, scale: float, moved: Place) -> None:
+    if several := layer.lines_and_areas:
+        canvas = aggdraw.Draw(image)
+        for shape in several:
+            _geometry(canvas, shape, scale, moved)
         canvas.flush()
+    for text in layer.texts:
+        _text(image, text, scale, moved)
 
 
 def _geometry(canvas: Any, shape: Strokes | Fill | Discs, scale: float, moved: Place) -> None:
-    import aggdraw
-
     def flat(places: Sequence[Place]) -> list[float]:
         return [at for x, y in places for at in (scale * x + moved[0], scale * y + moved[1])]
 
@@ -89,7 +79,7 @@ def dashes(line: Sequence[Place], pattern: Sequence[float]) -> Iterator[Sequence
     turn, drawn, gone = next(turns), True, 0.0
     part = [line[0]]
     for start, end in pairwise(line):
-        length = dist(start, end)
+        length = math.dist(start, end)
         while turn < gone + length:
             share = (turn - gone) / length
             at = (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
@@ -110,13 +100,22 @@ def _text(image: Image.Image, text: Text, scale: float, moved: Place) -> None:
     if not text.turn and text.alpha == 1.0:
         ImageDraw.Draw(image).text((x, y), text.text, fill=text.colour, font=font, anchor=anchor)
         return
-    left, top, right, bottom = font.getbbox(text.text, anchor=anchor)
-    # The anchor in the middle of a square, so that it stays where it is when the square is turned.
-    half = round(max(map(abs, (left, top, right, bottom)))) * 2 + 2
-    mask = Image.new("L", (2 * half, 2 * half), 0)
-    ImageDraw.Draw(mask).text((half, half), text.text, fill=round(_OPAQUE * text.alpha), font=font, anchor=anchor)
-    mask = mask.rotate(text.turn, resample=Image.Resampling.BICUBIC)
+    mask = _turned(text.text, font, anchor, text.turn, round(_OPAQUE * text.alpha))
+    half = mask.width // 2
     image.paste(text.colour, (round(x) - half, round(y) - half), mask)
+
+
+@cache
+def _turned(text: str, font: ImageFont.FreeTypeFont, anchor: str, turn: float, level: int) -> Image.Image:
+    """A square in whose middle the anchor of the text is, so that it stays there when the square is turned.
+
+    Kept, since the same mark and the same axes stand in many plots.
+    """
+    left, top, right, bottom = font.getbbox(text, anchor=anchor)
+    half = math.ceil(max(math.hypot(x, y) for x in (left, right) for y in (top, bottom))) + 1
+    mask = Image.new("L", (2 * half, 2 * half), 0)
+    ImageDraw.Draw(mask).text((half, half), text, fill=level, font=font, anchor=anchor)
+    return mask.rotate(turn, resample=Image.Resampling.BICUBIC)
 
 
 @cache

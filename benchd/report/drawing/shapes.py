@@ -92,7 +92,17 @@ Shape = Strokes | Fill | Discs | Text
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """Shapes in the order in which they are drawn; of those with ``clip`` only what lies within it is seen."""
+    """Shapes in the order in which they are drawn, texts last; of those with ``clip`` what is within it is seen."""
 
     shapes: Sequence[Shape]
     clip: Box | None = None
+
+    @property
+    def lines_and_areas(self) -> list[Strokes | Fill | Discs]:
+        """All but the texts."""
+        return [one for one in self.shapes if not isinstance(one, Text)]
+
+    @property
+    def texts(self) -> list[Text]:
+        """Those that lie above all else of the layer."""
+        return [one for one in self.shapes if isinstance(one, Text)]

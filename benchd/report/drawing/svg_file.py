@@ -12,7 +12,7 @@ def svg_shapes(layers: Iterable[Layer], name: str) -> str:
     """The elements, layer by layer; identifiers begin with ``name``, so that they are a page's only ones."""
     written = []
     for number, layer in enumerate(layers):
-        shapes = "\n".join(filter(None, map(_element, layer.shapes)))
+        shapes = "\n".join(filter(None, map(_element, (*layer.lines_and_areas, *layer.texts))))
         if not shapes:
             continue
         if layer.clip is None:
