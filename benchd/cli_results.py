@@ -36,6 +36,13 @@ points are left none is picked; the text then names one that can be written.
   benchd claims plover-27 run.log
   benchd claims plover-27 sweep.log --at 'brightness=100'"""
 
+CLAIMS_AT = option(
+    "--at",
+    default="",
+    metavar="POINT",
+    help="of logs that sweep the display's settings the point of all claims that name none, such as 'brightness=100'",
+)
+
 RESULTS = (
     Command(
         "results",
@@ -123,6 +130,7 @@ RESULTS = (
             option("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)"),
             option("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder"),
             option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
+            CLAIMS_AT,
             TARGET,
         ),
     ),
@@ -134,6 +142,7 @@ RESULTS = (
             LOGS,
             option("-o", "--output", metavar="FOLDER", required=True, help="a new folder for all of it"),
             option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
+            CLAIMS_AT,
             TARGET,
             option("--yes", action="store_true", help="replace an earlier publication"),
         ),
@@ -198,13 +207,7 @@ RESULTS = (
         options=(
             option("sheet", metavar="SHEET", help="claim sheet (name or path)"),
             LOGS,
-            option(
-                "--at",
-                default="",
-                metavar="POINT",
-                help="of logs that sweep the display's settings the point of all claims that name none, such as "
-                "'brightness=100'",
-            ),
+            CLAIMS_AT,
             TARGET,
             formats(about="how it is printed; json: benchd.claims/1"),
         ),

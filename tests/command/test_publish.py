@@ -242,6 +242,53 @@ def test_claims_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureFi
     assert len(typical["findings"]) == 2
 
 
+CLAIM_OF_A_SWEEP = """\
+sheet: own
+product: none, invented
+source: a test
+claims:
+  - {claim: "white luminance >= 350 cd/m2", wording: "350"}
+"""
+
+
+def test_a_point_of_a_sweep_for_claims_on_page_and_in_a_folder(
+    swept: str, small: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "own.yaml"
+    sheet.write_text(CLAIM_OF_A_SWEEP)
+    claims = ("--claims", str(sheet))
+    for words in (
+        ["report", swept, "-o", str(tmp_path / "page.html")],
+        ["publish", swept, "-o", str(tmp_path / "out")],
+    ):
+        code, _, err = ran(capsys, *words, "--at", "brightness=100")
+        assert (code, "add --claims SHEET" in err) == (Exit.BAD_INPUT, True)
+        code, _, err = ran(capsys, *words, *claims, "--at", "brightness=7")
+        assert (code, "no point has brightness=7" in err) == (Exit.BAD_INPUT, True)
+        code, _, err = ran(capsys, *words, *claims, "--at", "preset=warm")
+        assert (code, "none of these logs sweeps preset" in err) == (Exit.BAD_INPUT, True)
+        assert not Path(words[-1]).exists()
+        code, _, err = ran(capsys, *words, *claims, "--at", "brightness=100")
+        assert code == Exit.COMPLETE, err
+    folder = tmp_path / "out"
+    for page in (tmp_path / "page.html", folder / "index.html"):
+        text = page.read_text(encoding="utf-8")
+        assert "at brightness=100: measured" in text.replace("\u00a0", " ")
+        assert "point not named" not in text
+    [claim] = json.loads((folder / "data" / "claims.json").read_text())["claims"]
+    assert claim["outcome"] != "point not named"
+    assert "at brightness=100 where they name no point" in (folder / "README.txt").read_text()
+    assert ran(capsys, "recheck", str(folder))[0] == Exit.COMPLETE
+    manifest = folder / "publication.json"
+    for other in ("brightness=50", "brightness=7", "preset=1", "bright"):
+        text = manifest.read_text()
+        manifest.write_text(text.replace('"brightness=100"', f'"{other}"'))
+        code, out, err = ran(capsys, "recheck", str(folder))
+        assert code in (Exit.NO, Exit.BAD_INPUT), other
+        assert "publication.json" in out + err
+        manifest.write_text(text)
+
+
 @pytest.mark.parametrize("command", ["report", "compare", "claims"])
 def test_help_teaches(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:

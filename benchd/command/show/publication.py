@@ -14,7 +14,7 @@ from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.log.history import history
 from benchd.command.messages import draw, rewrites, say
 from benchd.command.output import is_log, not_written
-from benchd.command.show.publish import claims_shown
+from benchd.command.show.publish import claims_shown, refuse_idle_at
 from benchd.errors import InputError, LogRefused, NotALog
 from benchd.exits import Exit
 from benchd.profile import profile_store as library
@@ -35,13 +35,13 @@ def main(arguments: Namespace) -> Exit:
     folder = Path(arguments.output)
     with whole_folder(folder, replace=arguments.yes) as aside:
         published = _copied(logs, aside)
-        logged, claims = computed_results(aside, published, texts)
+        logged, claims = computed_results(aside, published, texts, arguments.at)
         files = dict(computed_files(logged, claims))
         files |= {name: text.encode() for name, text in texts.items()}
         digests = {path: sha256(content) for path, content in files.items()}
         digests |= {one.log.file: one.log.sha256 for one in logged}
         given = {"target": TARGET in texts, "claims": CLAIMS in texts}
-        files |= own_files(logged, made_with(arithmetic()), digests, **given)
+        files |= own_files(logged, made_with(arithmetic()), digests, **given, at=arguments.at)
         for path, content in files.items():
             (aside / path).parent.mkdir(exist_ok=True)
             (aside / path).write_bytes(content)
@@ -57,6 +57,7 @@ def main(arguments: Namespace) -> Exit:
 
 def _texts(arguments: Namespace) -> dict[str, str]:
     """The target and the claims that are published with the logs. Raises `InputError`, `ProfileError`."""
+    refuse_idle_at(arguments)
     found = {}
     for name, store, given in ((TARGET, "targets", arguments.target), (CLAIMS, "claims", arguments.claims)):
         if given:
@@ -106,9 +107,12 @@ def working(text: str) -> None:
 
 
 def computed_results(
-    folder: Path, logs: Sequence[str], texts: Mapping[str, str]
+    folder: Path, logs: Sequence[str], texts: Mapping[str, str], at: str
 ) -> tuple[list[Logged], ClaimsShown | None]:
-    """The results of logs in a folder, and the claims held against them. Raises `LogRefused`, `ProfileError`."""
+    """The results of logs in a folder, and the claims held against them, at the point ``at`` where they name none.
+
+    Raises `LogRefused`, `ProfileError`, `InputError`.
+    """
     target: Target | None = None
     if TARGET in texts:
         target = target_from(library.load_target(texts[TARGET], TARGET).normalised())
@@ -119,7 +123,7 @@ def computed_results(
     working("Drawing plots and page")
     claims = None
     if CLAIMS in texts:
-        claims = claims_shown(library.load_claims(texts[CLAIMS], CLAIMS), [one.results for one in logged])
+        claims = claims_shown(library.load_claims(texts[CLAIMS], CLAIMS), [one.results for one in logged], at)
     return logged, claims
 
 

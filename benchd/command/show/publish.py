@@ -58,11 +58,11 @@ def main_report(arguments: Namespace) -> Exit:
     from benchd.report.page.results_page import Logged, report_page, report_plots
     from benchd.report.plots.picture import Drawing
 
+    refuse_idle_at(arguments)
+    sheet = sheet_of(arguments.claims) if arguments.claims else None
     files = [Path(name) for name in arguments.logs]
     logs = [Logged(*one) for one in results_of_each(files, arguments.target, _with_intervals)]
-    claims = None
-    if arguments.claims:
-        claims = claims_shown(sheet_of(arguments.claims), [one.results for one in logs])
+    claims = claims_shown(sheet, [one.results for one in logs], arguments.at) if sheet else None
     with Drawing(report_plots(logs), png=bool(arguments.plots)) as drawing:
         page = report_page(logs, claims, drawing) if arguments.output else ""
         if arguments.plots:
@@ -296,14 +296,8 @@ def _panel(samples: Sequence[Sample]) -> list[tuple[str, PanelQuestion]]:
 def main_claims(arguments: Namespace) -> Exit:
     """Print every claim with its verdict."""
     sheet = sheet_of(arguments.sheet)
-    at = _point_of(arguments.at)
     logs = [results for results, *_ in results_of_each([Path(log) for log in arguments.logs], arguments.target)]
-    sweeps = [log.sweep for log in logs if log.sweep]
-    _refuse_unswept(at, (name.lower() for one in sweeps for name in one.controls))
-    for log, one in zip(logs, (log.sweep for log in logs), strict=True):
-        if one and at and not rows_at(one.rows, at):
-            at_point(log, at)  # says which points there are
-    shown = claims_shown(sheet, logs, at)
+    shown = claims_shown(sheet, logs, arguments.at)
     simulated = any(log.simulated for log in logs)
     return print_as(
         arguments.format,
@@ -320,8 +314,24 @@ def sheet_of(name: str) -> ClaimSheet:
     return library.load_claims(library.read_text(path), str(path))
 
 
-def claims_shown(sheet: ClaimSheet, logs: Sequence[Results], at: Mapping[str, str] | None = None) -> ClaimsShown:
-    """The sheet checked against every log, for a report; ``at``: the point of claims that name none."""
+def refuse_idle_at(arguments: Namespace) -> None:
+    """Without claims a point would be ignored in silence. Raises `InputError`."""
+    if arguments.at and not arguments.claims:
+        raise InputError(
+            "--at names the point of claims; add --claims SHEET, or leave --at away: the page has all points"
+        )
+
+
+def claims_shown(sheet: ClaimSheet, logs: Sequence[Results], typed: str) -> ClaimsShown:
+    """The sheet checked against every log, for a report; ``typed``: the point of claims that name none, as of --at.
+
+    Raises `InputError` for a point that no log has.
+    """
+    at = _point_of(typed)
+    _refuse_unswept(at, (name.lower() for log in logs if log.sweep for name in log.sweep.controls))
+    for log in logs:
+        if log.sweep and at and not rows_at(log.sweep.rows, at):
+            at_point(log, at)  # says which points there are
     measured = "; ".join(measured_under(log) for log in logs)
     return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs, at))
 

@@ -75,7 +75,7 @@ def recheck(folder: Path) -> Rechecked:
     if found:
         return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
     try:
-        logged, claims = computed_results(folder, logs, texts)
+        logged, claims = computed_results(folder, logs, texts, manifest.at)
     except LogRefused as error:
         at = f"line {error.line}" if error.line else "the file"
         name = Path(error.file).relative_to(folder).as_posix()
@@ -83,6 +83,9 @@ def recheck(folder: Path) -> Rechecked:
         return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
     except ProfileError as error:
         found = [Difference(one.file, f"line {one.line}", printable(one.text), "no fault") for one in error.faults]
+        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
+    except InputError:
+        found = [Difference(MANIFEST, "at", printable(manifest.at), "a point that the logs sweep")]
         return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
     try:
         return _compared(folder, there, manifest, others, logged, claims)
@@ -128,7 +131,7 @@ def _compared(
         digests[path] = manifest.files[path]
         found += _by_digest(path, read_file(folder, path), manifest)
         left[path] = "not made by this version"
-    own = own_files(logged, manifest.made, digests, target=manifest.target, claims=manifest.claims)
+    own = own_files(logged, manifest.made, digests, target=manifest.target, claims=manifest.claims, at=manifest.at)
     for path, computed in own.items():
         found += differences(path, read_file(folder, path), computed)
     extra = there.keys() - digests.keys() - own.keys()

@@ -34,12 +34,12 @@ def computed_files(logs: Sequence[Logged], claims: ClaimsShown | None) -> Iterat
 
 
 def own_files(
-    logs: Sequence[Logged], made: Mapping[str, str], digests: Mapping[str, str], *, target: bool, claims: bool
+    logs: Sequence[Logged], made: Mapping[str, str], digests: Mapping[str, str], *, target: bool, claims: bool, at: str
 ) -> dict[str, bytes]:
     """The manifest and the short file; ``digests``: SHA-256 of every other file of the folder."""
     published = tuple(PublishedLog(one.log.file, one.log.sha256, not one.results.interrupted) for one in logs)
     simulated = any(one.results.simulated for one in logs)
-    manifest = Manifest(simulated, made, published, target, claims, digests)
+    manifest = Manifest(simulated, made, published, target, claims, digests, at)
     samples = list(dict.fromkeys(one.results.sample for one in logs))
     return {MANIFEST: manifest.text().encode(), README: readme(manifest, samples).encode()}
 

@@ -7,6 +7,7 @@
     logs        [{file, sha256, complete}] in the order of the page
     target      "target.yaml" where the logs were judged against another target than their own, else null
     claims      "claims.yaml" where a sheet of claims was held against them, else null
+    at          the point of a sweep for claims that name none, "brightness=100"; not there where none was stated
     files       {path: SHA-256} of every file of the folder but this one and README.txt
 """
 
@@ -60,6 +61,7 @@ class Manifest:
     target: bool
     claims: bool
     files: Mapping[str, str]
+    at: str = ""
 
     def text(self) -> str:
         """The file, the same for the same content."""
@@ -71,6 +73,7 @@ class Manifest:
             "logs": [{"file": one.file, "sha256": one.sha256, "complete": one.complete} for one in self.logs],
             "target": TARGET if self.target else None,
             "claims": CLAIMS if self.claims else None,
+            **({"at": self.at} if self.at else {}),
             "files": dict(sorted(self.files.items())),
         }
         return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
@@ -93,7 +96,7 @@ def manifest_from(text: str, where: str) -> Manifest:
         made = {str(key): _text(value) for key, value in found["made"].items()}
         files = {str(path): _text(digest) for path, digest in found["files"].items()}
         both = bool(found["target"]), bool(found["claims"])
-        return Manifest(found["simulated"] is True, made, logs, *both, files)
+        return Manifest(found["simulated"] is True, made, logs, *both, files, _text(found.get("at", "")))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         why = printable(str(error))[:200]
         raise InputError(f"{where} is damaged ({why}); name a folder that benchd publish wrote") from None
@@ -152,7 +155,8 @@ def readme(manifest: Manifest, samples: Sequence[str]) -> str:
     versions = [f"  {name} {version}" for name, version in manifest.made.items()]
     sums = [f"{digest}  {path}" for path, digest in sorted(manifest.files.items())]
     more = [f"  {TARGET:<12} the target that they were judged against"] if manifest.target else []
-    more += [f"  {CLAIMS:<12} the claims that were held against them"] if manifest.claims else []
+    point = f", at {printable(manifest.at)} where they name no point" if manifest.at else ""
+    more += [f"  {CLAIMS:<12} the claims that were held against them{point}"] if manifest.claims else []
     return "\n".join(
         [
             *simulated,
