@@ -295,7 +295,7 @@ METER = (
     ),
     Command(
         "new",
-        "write a plan, a bench or a measurement of your own to start from",
+        "write a plan, a bench, a claim sheet or a measurement to start from",
         actions=(
             Command(
                 "plan",
@@ -315,6 +315,17 @@ METER = (
                     option("name", metavar="NAME", help="name of the bench, such as lab-2"),
                     option(
                         "-o", "--output", metavar="FILE", help="the file, or - (default: profiles/benches/NAME.yaml)"
+                    ),
+                ),
+            ),
+            Command(
+                "claims",
+                "write a claim sheet to start from, with every key explained",
+                "It loads as it is written; put in what the maker states, word for word. Nothing is written over.",
+                options=(
+                    option("name", metavar="NAME", help="name of the sheet, such as plover-28"),
+                    option(
+                        "-o", "--output", metavar="FILE", help="the file, or - (default: profiles/claims/NAME.yaml)"
                     ),
                 ),
             ),

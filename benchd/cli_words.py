@@ -46,7 +46,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "results run.log --format csv -o figures.csv",
     ),
     "replay": ("replay run.log",),
-    "new": ("new plan evening", "new bench lab-2", "new measurement 'gloss ratio'"),
+    "new": ("new plan evening", "new bench lab-2", "new claims plover-28", "new measurement 'gloss ratio'"),
     "help": ("help", "help plans", "help run"),
     "doctor": ("doctor", "doctor --bench my-bench"),
     "window": ("window", "window --listen 0.0.0.0:7070"),

@@ -1,4 +1,4 @@
-"""``benchd new plan|bench``: a file that loads as it is, whose every option works, and which explains every key."""
+"""``benchd new``: a file that loads as it is, whose every option works, and which explains every key."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ from benchd.plan.blocks import ReadingSettings
 from benchd.plan.plan import Plan
 from benchd.plan.plan_store import load_plan
 from benchd.profile.bench import Bench
-from benchd.profile.profile_store import find_target, load_bench
+from benchd.profile.claim_sheet import ClaimLine, ClaimSheet
+from benchd.profile.profile_store import find_target, load_bench, load_claims
 from benchd.profile.reading.explain import allowed
 from benchd.profile.stated_meter import MeterUncertainty
 from tests.command.conftest import Benchd
@@ -27,10 +28,12 @@ def no_file(name: str) -> str:
 
 
 def load(kind: str, text: str) -> object:
-    return load_plan(text, "new.yaml", no_file, find_target) if kind == "plan" else load_bench(text, "new.yaml")
+    if kind == "plan":
+        return load_plan(text, "new.yaml", no_file, find_target)
+    return {"bench": load_bench, "claims": load_claims}[kind](text, "new.yaml")
 
 
-@pytest.fixture(scope="module", params=["plan", "bench"])
+@pytest.fixture(scope="module", params=["plan", "bench", "claims"])
 def starter(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     """Kind and text of a file that was written."""
     from benchd.cli import main
@@ -81,10 +84,16 @@ def test_every_key_of_a_plan_is_explained_with_its_range(starter: tuple[str, str
         kinds = set(registry.kinds()) - HDR
         assert all(re.search(rf"(?m)^ *#?- {one}: ", text) for one in kinds)
         assert all(one in text for one in HDR)
+    elif kind == "claims":
+        keys, models = set(ClaimSheet.model_fields), []
+        for key, field in ClaimLine.model_fields.items():
+            assert re.search(rf"(?m)^  *(- |#?(- )?){key}: ", text), key
+            assert allowed(field) in text
+        assert allowed(ClaimSheet.model_fields["typical_allowance_percent"]) in text
     else:
         keys = set(Bench.model_fields) - {"simulated", "companions", "time", "expected"}
         models = [Bench, MeterUncertainty]
-    for key in keys | ({"k"} if kind == "bench" else {"bits"}):
+    for key in keys | {"plan": {"bits"}, "bench": {"k"}}.get(kind, set()):
         assert re.search(rf"(?m)^ *#? *{key}:", text), key
     for model in models:
         for name, field in model.model_fields.items():
@@ -97,6 +106,15 @@ def test_every_key_of_a_plan_is_explained_with_its_range(starter: tuple[str, str
 def test_lines_fit_a_terminal(starter: tuple[str, str]) -> None:
     wide = [line for line in starter[1].splitlines()[1:] if len(line) > 88 and not re.match(r" *#? *[a-z]+: ", line)]
     assert not wide
+
+
+def test_a_new_sheet_judges_a_log(benchd: Benchd) -> None:
+    assert benchd("new", "claims", "plover-28").stdout.endswith("\n  benchd claims plover-28 LOG\n")
+    benchd("check", "--bench", "sim-office", "--log", "a.log")
+    said = benchd("claims", "plover-28", "a.log").stdout
+    assert "MET   contrast 1000:1 typical" in said
+    assert "white luminance >= 350 cd/m2" in said
+    assert "there is a claim sheet 'plover-27' already" in benchd("new", "claims", "plover-27", code=2).stderr
 
 
 def test_the_next_command_is_printed_and_nothing_is_written_over(benchd: Benchd, tmp_path: Path) -> None:

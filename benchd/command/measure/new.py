@@ -1,4 +1,4 @@
-"""``benchd new``: a plan or a bench to start from, or a package with a measurement of one's own."""
+"""``benchd new``: a plan, a bench or a claim sheet to start from, or a package with a measurement of one's own."""
 
 from __future__ import annotations
 
@@ -7,31 +7,31 @@ import shlex
 import sys
 from argparse import Namespace
 from pathlib import Path
+from typing import NamedTuple
 
 from benchd.command.output import fresh, not_written
 from benchd.errors import InputError
 from benchd.exits import Exit
-from benchd.profile.profile_store import profiles_folder, read_text
+from benchd.profile.profile_store import ProfileStore, profiles_folder, read_text
 from benchd.profile.reading.values import name_fault
 from benchd.report.words import printable
 
 STARTERS = Path(__file__).resolve().parent.parent / "starters"
-_HEAD = "# yaml-language-server: $schema="
 
 
 def main(arguments: Namespace) -> Exit:
     """Write what is requested, and print the next command."""
     if arguments.action == "measurement":
         return _measurement(arguments.name, arguments.output)
-    name, folder = arguments.name.removesuffix(".yaml"), _FOLDERS[arguments.action]
+    name, folder = arguments.name.removesuffix(".yaml"), _KINDS[arguments.action].folder
     if fault := name_fault(name):
         raise InputError(fault)
     path = Path(arguments.output or f"profiles/{folder}/{name}.yaml")
     shipped = profiles_folder() / folder / f"{name}.yaml"
     if shipped.exists() and shipped.resolve() != path.resolve():  # in a clone they are the same folder
-        text = f"there is a {arguments.action} {name!r} already, {printable(str(shipped))}"
+        text = f"there is a {_KINDS[arguments.action].called} {name!r} already, {printable(str(shipped))}"
         raise InputError(f"{text}, and yours would hide it; take another name")
-    text = (_plan if arguments.action == "plan" else _bench)(name)
+    text = _text(arguments.action, name)
     if arguments.output == "-":
         sys.stdout.write(text)
         return Exit.COMPLETE
@@ -39,30 +39,35 @@ def main(arguments: Namespace) -> Exit:
     print(f"{printable(str(path))}: open it in an editor; it loads as it is, and its comments explain each key. Then:")
     # A name is enough where profiles are looked for.
     typed = shlex.quote(str(path)) if arguments.output else name
-    print(f"  benchd plan {typed}" if arguments.action == "plan" else f"  benchd doctor --bench {typed}")
+    print(f"  benchd {_KINDS[arguments.action].next.format(typed)}")
     return Exit.COMPLETE
 
 
-_FOLDERS = {"plan": "plans", "bench": "benches"}
+class _Kind(NamedTuple):
+    """A kind of profile; ``key``: that of its name; ``next``: the command that takes it."""
+
+    called: str
+    folder: ProfileStore
+    key: str
+    next: str
 
 
-def _plan(name: str) -> str:
-    return f"{_schema('plan')}{_named(read_text(STARTERS / 'plan.yaml'), 'plan', name)}"
+_KINDS = {
+    "plan": _Kind("plan", "plans", "plan", "plan {}"),
+    "bench": _Kind("bench", "benches", "bench", "doctor --bench {}"),
+    "claims": _Kind("claim sheet", "claims", "sheet", "claims {} LOG"),
+}
 
 
-def _bench(name: str) -> str:
-    """The template of a bench that comes with the profiles, without its first two lines on how to copy it."""
-    text = read_text(profiles_folder() / "benches" / "my-bench.yaml")
-    return f"{_schema('bench')}{_named(text.partition(chr(10))[2], 'bench', name)}"
-
-
-def _schema(kind: str) -> str:
-    """The first line, by which an editor completes the keys."""
-    return f"{_HEAD}{profiles_folder() / 'schema' / f'{kind}.schema.json'}\n"
-
-
-def _named(text: str, key: str, name: str) -> str:
-    return re.sub(rf"(?m)^{key}: .*$", f"{key}: {name}", text, count=1)
+def _text(kind: str, name: str) -> str:
+    """What it starts as, under its name. The bench is one of the profiles, without its line for an editor."""
+    if kind == "bench":
+        text = read_text(profiles_folder() / "benches" / "my-bench.yaml").partition("\n")[2]
+    else:
+        text = read_text(STARTERS / f"{kind}.yaml")
+    schema = f"# yaml-language-server: $schema={profiles_folder() / 'schema' / f'{kind}.schema.json'}\n"
+    key = _KINDS[kind].key
+    return schema + re.sub(rf"(?m)^{key}: .*$", f"{key}: {name}", text, count=1)
 
 
 def _write(path: Path, text: str) -> None:
