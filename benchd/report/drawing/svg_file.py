@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from xml.sax.saxutils import escape
+from html import escape
 
 from benchd.report.drawing.shapes import Discs, Fill, Layer, Place, Shape, Text
 
@@ -64,4 +64,4 @@ def _text(shape: Text) -> str:
     style = f"font-size:{shape.size:g}px;fill:{shape.colour}"
     style += f";text-anchor:{shape.across}" if shape.across != "start" else ""
     style += f";fill-opacity:{shape.alpha:g}" if shape.alpha < 1.0 else ""
-    return f'<text {place} style="{style}">{escape(shape.text)}</text>'
+    return f'<text {place} style="{style}">{escape(shape.text, quote=False)}</text>'

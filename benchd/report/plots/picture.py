@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 from benchd.parallel import Spread
 from benchd.report.drawing.axes import Across, Axes
@@ -103,8 +103,8 @@ def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
         width=width,
         height=total,
         family=FAMILY,
-        title=escape(words["Title"]),
-        text=escape(words["Description"]),
+        title=escape(words["Title"], quote=False),
+        text=escape(words["Description"], quote=False),
         paper=Ink.paper,
         head=svg_shapes([head.layer], f"{plot.name}-head"),
         above=head.height,
@@ -200,5 +200,5 @@ def _inline(plot: Plot, body: str) -> str:
     for colour, name in ON_PAGE.items():
         body = body.replace(colour, f"var({name})")
     size = f"{plot.width_in * _POINTS:g} {plot.height_in * _POINTS:g}"
-    about = f'role="img" aria-label={quoteattr(_words(plot)["Description"])} viewBox="0 0 {size}"'
+    about = f'role="img" aria-label="{escape(_words(plot)["Description"])}" viewBox="0 0 {size}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {about} style="font-family:var(--plain)">\n{body}\n</svg>'
