@@ -5,7 +5,8 @@ A log keeps of each condition every statement of it, the one that counts first; 
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, NamedTuple
 
 CONDITIONS_VERSION = 1
 """Of how a log keeps them. A log without any has none recorded."""
@@ -130,3 +131,22 @@ def is_same(first: Value, second: Value) -> bool:
         return float(first) == float(second)
     except ValueError:
         return str(first).strip().casefold() == str(second).strip().casefold()
+
+
+GIVEN = {"operator": "entered", "plan": "stated in the plan"}
+"""Sources that speak of this run; a bench profile, and what was entered for an earlier run, may be out of date."""
+
+
+def contradictions(values: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:
+    """A sentence, without its full stop, for each condition that was given otherwise than the display answers.
+
+    ``values``: the statements of each as a log keeps them, the one that counts first.
+    """
+    return [
+        f"{kind.words} was {GIVEN[one['source']]} as {value_words(kind, one['value'])}, "
+        f"but the display answers {value_words(kind, several[0]['value'])}"
+        for key, several in values.items()
+        if (kind := KINDS_OF_CONDITION.get(key)) and several[0]["source"] == "display"
+        for one in several[1:]
+        if one["source"] in GIVEN and not one.get("when") and not is_same(one["value"], several[0]["value"])
+    ]

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from benchd.analysis.colour.target import Target, target_from
-from benchd.analysis.doubts import coverage_doubts, operator_doubts
+from benchd.analysis.doubts import condition_doubts, coverage_doubts, operator_doubts
 from benchd.analysis.log.conditions_log import recorded_conditions
 from benchd.analysis.log.log_data import OFFSETS, LogData, collect
 from benchd.analysis.log.step_light import MeterRange, luminance_of
@@ -125,7 +125,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         offsets=offsets,
         precision=_precision(log_data),
         conditions=recorded_conditions(head, started.wall, log_data.conditions_later),
-        doubts=(*operator_doubts(log_data), *coverage_doubts(log_data)),
+        doubts=(*condition_doubts(log_data, head), *operator_doubts(log_data), *coverage_doubts(log_data)),
     )
     return results, log_data
 

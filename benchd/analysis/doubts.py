@@ -2,7 +2,8 @@
 
 Whether the light followed an operator's act is decided when it is read (`benchd.run.operator_checks`), since the
 operator can act then. Where it did not, the results carry the doubt; of a setting also when the operator confirmed it,
-since a key is pressed easily and the figures of two settings are then the same.
+since a key is pressed easily and the figures of two settings are then the same. So do they where a condition was
+given otherwise than the display answered: one of the two is wrong, or what was measured is not what was meant.
 
 Where intervals fall short is data: a world of the coverage study (`tests/coverage`, table in
 `tests/coverage/COVERAGE.md`) in which the intervals of a family of figures hold less than stated, or are wider than
@@ -12,15 +13,16 @@ mended is taken out here.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from math import inf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from benchd.analysis.log.log_data import LogData
 from benchd.analysis.log.step_data import StepData
 from benchd.analysis.meter_model.beat import Flicker
 from benchd.analysis.results import Doubt
-from benchd.run.log.records import WARM_UP
+from benchd.measuring_conditions import CONDITIONS_VERSION, contradictions
+from benchd.run.log.records import WARM_UP, conditions_in
 
 ANSWERED = {
     ("setting", "none"): "nobody confirmed that it was set",
@@ -46,6 +48,15 @@ def operator_doubts(log_data: LogData) -> tuple[Doubt, ...]:
         if steps:
             found.append(Doubt(about, f"{body['note']}, and {words}", tuple(steps)))
     return tuple(found)
+
+
+def condition_doubts(log_data: LogData, head: Mapping[str, Any]) -> tuple[Doubt, ...]:
+    """Every condition that was given otherwise than the display answered in any session; all steps are in doubt."""
+    bodies = [dict(body) for body in (head, *(body for _, body in log_data.conditions_later))]
+    kept = [one for one in bodies if (one.get("conditions") or {}).get("version") == CONDITIONS_VERSION]
+    said = dict.fromkeys(text for body in kept for text in contradictions(conditions_in(body)))
+    steps = tuple(step for step in log_data.measured if not step.startswith(WARM_UP))
+    return tuple(Doubt("condition", text, steps) for text in said if steps)
 
 
 ABOUT = "coverage"

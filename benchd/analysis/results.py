@@ -34,10 +34,12 @@ class Absent:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """What makes figures doubtful: a setting or a move that the light does not show and was not confirmed, or
-    readings of a kind for which intervals are known to fall short (`benchd.analysis.doubts`).
+    """What makes figures doubtful: a condition that was given otherwise than the display answered, a setting or a
+    move that the light does not show and was not confirmed, or readings of a kind for which intervals are known to
+    fall short (`benchd.analysis.doubts`).
 
-    ``about``: "setting", "move" or "coverage"; ``text``: a sentence without its full stop; ``steps``: those in doubt.
+    ``about``: "condition", "setting", "move" or "coverage"; ``text``: a sentence without its full stop;
+    ``steps``: those in doubt.
     """
 
     about: str

@@ -18,6 +18,7 @@ from benchd.clock import RealClock, seconds_since
 from benchd.errors import LogRefused
 from benchd.instruments.meter import MeterIdentity
 from benchd.measurements import registry
+from benchd.measuring_conditions import contradictions
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
@@ -99,7 +100,9 @@ def start(
         )
         who = {**identities(bench), "flicker": flicker}
         who |= {"repeatability": repeated_head(repeated, bench.meter_identity)} | ({"repeat": repeat} if repeat else {})
-        who |= {"conditions": _conditions(job, bench_job, bench, entered)}
+        conditions = _conditions(job, bench_job, bench, entered)
+        _warn_of_contradictions(conditions, observer)
+        who |= {"conditions": conditions}
         with closing(journal.create(log, bench.clock, new_session())) as out:
             state = RunState()
             advance(state, out.append("started", body=started_body(job, bench_job, sample, note, who)))
@@ -110,6 +113,11 @@ def _conditions(job: PlanJob, bench_job: BenchJob, bench: OpenBench, entered: Ma
     """The conditions as they are now, the display's own answers among them."""
     answers = bench.controls, bench.meter_identity, bench.screen_identity
     return conditions_body(statements_of(job.plan, bench_job.bench, entered, *answers), bench_job.bench)
+
+
+def _warn_of_contradictions(conditions: Body, observer: Observer) -> None:
+    for sentence in contradictions(conditions["values"]):
+        observer.note(f"{sentence}: the display's answer counts, and the results will say that they are in doubt")
 
 
 def resume(
@@ -134,9 +142,11 @@ def resume(
         with OpenBench(bench_job, operator, expect_meter=first[0], expect_screen=first[1]) as bench:
             out.clock = bench.clock
             known = {**entered_before(state.conditions), **entered}
-            changed, notes = changed_conditions(state.conditions, _conditions(job, bench_job, bench, known))
+            now = _conditions(job, bench_job, bench, known)
+            changed, notes = changed_conditions(state.conditions, now)
             for sentence in notes:
                 observer.note(sentence)
+            _warn_of_contradictions(now, observer)
             body = {**identities(bench), "cut_bytes": cut.bytes, "cut_text": cut.text, **_surroundings()}
             body |= {"conditions": changed} if changed["values"] else {}
             gap_s = 0.0 if bench.clock.virtual else seconds_since(state.last_wall)

@@ -13,12 +13,13 @@ from benchd.analysis.log.conditions_log import RecordedCondition, recorded_condi
 from benchd.clock import StopRequest
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.errors import InputError, ProfileError
-from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, SOURCES, condition_of_control
+from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, SOURCES, condition_of_control, contradictions
 from benchd.plan.plan_store import load_plan
 from benchd.profile import profile_store
 from benchd.profile.bench import Bench
 from benchd.profile.conditions_model import condition_fault, entered
 from benchd.report.sections.recorded import changed_conditions, condition_text, recorded_rows
+from benchd.report.summary import summary_of
 from benchd.run.bench import recorded_conditions as recorded
 from benchd.run.bench.entered_conditions import EnteredConditions
 from benchd.run.bench.recorded_conditions import (
@@ -290,3 +291,41 @@ def test_a_condition_is_known_by_the_words_that_are_shown_for_it() -> None:
     ):
         with pytest.raises(InputError, match=advice):
             entered([written])
+
+
+def test_what_the_display_contradicts_is_warned_of_at_once_and_in_doubt_in_every_view(tmp_path: Path) -> None:
+    """Entered for this run; the preset agrees, and what was entered for an earlier run may be out of date."""
+    log, stop, notes = tmp_path / "a.log", StopRequest(), list[str]()
+    said = "brightness was entered as 20, but the display answers 100"
+
+    def pause(event: Event) -> None:
+        if event.index == 2:
+            stop.set("Ctrl-C")
+
+    observer = Observer(event=pause, note=notes.append)
+    given = {"brightness": Entered(20), "preset": Entered("Standard"), "firmware": Entered("1.3", "2026-01-01")}
+    start(plan_job("quick"), bench_job("sim-office"), log, Operator(stop), observer, sample="", entered=given)
+    assert notes == [f"{said}: the display's answer counts, and the results will say that they are in doubt"]
+    results = analyse(LogFile(log).records())
+    (doubt,) = results.doubts
+    assert (doubt.about, doubt.text, len(doubt.steps)) == ("condition", said, results.steps_done)
+    assert f"in doubt: {said}" in " ".join(summary_of(results).warnings)
+    resume(log, Operator(), Observer(note=notes.append), entered={"preset": Entered("warm")})
+    assert [one.split(" was")[0] for one in notes] == ["brightness", "preset", "brightness"]
+    results = analyse(LogFile(log).records())
+    assert [one.text for one in results.doubts] == [
+        said,
+        "preset was entered as warm, but the display answers standard",
+    ]
+    assert all(not one.changes for one in results.conditions), "the value itself is the same"
+
+
+def test_a_condition_of_the_plan_counts_as_given_and_one_of_the_bench_does_not() -> None:
+    display, plan, bench = ({"value": value, "source": source} for value, source in BY_SOURCE)
+    assert contradictions({"preset": [display, plan, bench]}) == [
+        "preset was stated in the plan as warm, but the display answers standard"
+    ]
+    assert contradictions({"preset": [display, bench]}) == contradictions({"preset": [plan, bench]}) == []
+
+
+BY_SOURCE = (("standard", "display"), ("warm", "plan"), ("cool", "bench"))

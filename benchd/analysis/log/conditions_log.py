@@ -92,11 +92,12 @@ def _recorded(
     head: Mapping[str, Any],
     started: str,
 ) -> RecordedCondition:
-    changes = [
-        ConditionChange(session, found[0]["value"], str(found[0]["source"]))
-        for session, body in later
-        if (found := conditions_in(body).get(kind.key))
-    ]
+    changes: list[ConditionChange] = []
+    for session, body in later:
+        found = conditions_in(body).get(kind.key) or []
+        earlier = changes[-1].value if changes else several[0]["value"] if several else None
+        if found and (earlier is None or not is_same(found[0]["value"], earlier)):  # else only contradicted
+            changes.append(ConditionChange(session, found[0]["value"], str(found[0]["source"])))
     stated = [StatedCondition(one["value"], str(one["source"]), str(one.get("when", ""))) for one in several]
     if not stated:
         return RecordedCondition(kind.key, kind.words, None, kind.unit, "", changes=tuple(changes))

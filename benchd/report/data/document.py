@@ -30,9 +30,10 @@ Top level, in this order::
     conditions    {preset, brightness, ...: {words, value, unit, source, when, others [{value, source, when}], changes
                   [{session, value, source}], note}}: every condition that can be recorded; value null: not recorded
     stands_out    [sentence]: what stands out of the figures by the rules of `benchd.report.stands_out`, farthest first
-    doubts        [{about, text, steps}]: where the operator was to set the display or move the meter, the light did not
-                  follow, and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for
-                  which intervals are known to fall short ("coverage"); the steps in doubt
+    doubts        [{about, text, steps}]: where a condition was given otherwise than the display answered
+                  ("condition"); where the operator was to set the display or move the meter, the light did not follow,
+                  and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for which
+                  intervals are known to fall short ("coverage"); the steps in doubt
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 
 A block's fields are those of its result class (``results.py`` in the folder of its kind), under the same names.

@@ -104,9 +104,10 @@ def _digits(results: Results) -> str:
 
 
 def invalidation_words(results: Results) -> list[str]:
-    """What is doubtful, a sentence each."""
+    """What is doubtful, a sentence each; of a condition all steps are."""
     return [
-        f"in doubt: {printable(one.text)}: {count(len(one.steps), 'step')}, from {printable(one.steps[0])}"
+        f"in doubt: {printable(one.text)}"
+        + ("" if one.about == "condition" else f": {count(len(one.steps), 'step')}, from {printable(one.steps[0])}")
         for one in results.doubts
     ]
 

@@ -17,6 +17,7 @@ from benchd.measuring_conditions import (
     Source,
     Value,
     condition_of_control,
+    contradictions,
     is_same,
     value_words,
 )
@@ -177,4 +178,6 @@ def changed_conditions(before: Mapping[str, list[Body]], now: Body) -> tuple[Bod
             kind = KINDS_OF_CONDITION[key]
             was, is_now = value_words(kind, earlier["value"]), value_words(kind, first["value"])
             said.append(f"{kind.words} was {was} ({earlier['source']}) and is {is_now} ({first['source']}) now")
+        elif several != known and contradictions({key: several}):
+            values[key] = several  # the value stands; that it is contradicted now is kept
     return {"version": CONDITIONS_VERSION, "values": values}, said
