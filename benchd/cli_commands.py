@@ -50,12 +50,13 @@ MEASURE = (
         "show what a plan would do: steps, moves, time; opens no port",
         "All errors of keys and values are reported together, each with file:line:column.\n\n"
         "--json prints benchd.planned/2: plan, bench, simulated, steps, readings, moves, warm_up, time (seconds of\n"
-        "bench time), manual_blocks, cautions, blocks; with --steps also list, every step with patch, place and move.\n"
+        "bench time), manual_blocks, manual_settings, cautions, blocks; with --steps also list, every step with\n"
+        "patch, place, move and what is set before it.\n"
         "Of a plan with errors it prints them: file, line, column, text (exit code 2).",
         options=(
             PLAN,
             option("--bench", metavar="BENCH", help="bench profile, for a closer estimate"),
-            option("--steps", action="store_true", help="list every step and every move"),
+            option("--steps", action="store_true", help="list every step, move and setting, in the order of the run"),
             FORMATS,
         ),
     ),

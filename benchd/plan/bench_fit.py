@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from benchd.plan.measurement import plan_part
+from benchd.plan.run_order import before_each, run_order, times_set
 from benchd.plan.signal import range_fault, signal_fault
+from benchd.plan.step import CENTRE, Step
 from benchd.plan.sweep import sweep_faults
 
 if TYPE_CHECKING:
@@ -55,9 +57,23 @@ def set_manually(plan: Plan, bench: Bench) -> tuple[str, ...]:
     return tuple(name for name, part in parts.items() if part is not None and part.needs_operator)
 
 
-def sets_manually(controls: Sequence[str]) -> str:
-    """What a person must do during a run whose sweep has such controls, as a sentence without its full stop."""
-    return f"the operator sets {', '.join(controls)} on the display for every new value of the sweep"
+def operator_needs(plan: Plan, steps: Sequence[Step], bench: Bench) -> list[str]:
+    """What the operator must do during a run, a sentence each without its full stop; empty where the bench does all."""
+    before = before_each(run_order(steps, manual_moves=bench.manual_moves), manual_moves=bench.manual_moves)
+    found: list[str] = []
+    moves = sum(one.moved for one in before)
+    if bench.manual_moves and moves:
+        blocks = dict.fromkeys(step.base for step in steps if step.at != CENTRE)
+        found.append(
+            f"the operator moves the meter {_times(moves)} ({', '.join(blocks)}); steps at the centre come first"
+        )
+    if swept := set_manually(plan, bench):
+        found.append(f"the operator sets {', '.join(swept)} on the display {_times(times_set(before, swept))}")
+    return found
+
+
+def _times(number: int) -> str:
+    return "once" if number == 1 else f"{number} times"
 
 
 def fit(

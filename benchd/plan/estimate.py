@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.autocorrelation import FEWEST
 from benchd.plan.offset_readings import AMBIENT, DARK_OFFSET
 from benchd.plan.plan import Plan
-from benchd.plan.step import CENTRE, Step
-from benchd.plan.steps import REFERENCE, sweep_points
-from benchd.plan.sweep import changes
+from benchd.plan.run_order import Before, before_each, run_order, times_set
+from benchd.plan.step import Step
+from benchd.plan.steps import REFERENCE
 
 if TYPE_CHECKING:
     from benchd.plan.plan import WarmUpLimits
@@ -43,9 +42,10 @@ class Estimate(NamedTuple):
     warm_up_maximum_s: float
     minimum_s: float
     maximum_s: float
-    operator_s: float  # from the first manual move to the last, 0 where a mover does it
+    operator_s: float  # from the first manual move or setting to the last, 0 where the bench does all by itself
     manual_blocks: tuple[str, ...]  # blocks in which the operator moves the meter
     consecutive_s: float = 0.0  # the readings at the end of the warm-up, in the sums of seconds; more where noise lasts
+    manual_settings: int = 0  # how often the operator sets a control of the display
 
 
 def estimate(
@@ -54,21 +54,25 @@ def estimate(
     plan: Plan,
     *,
     manual_moves: bool = True,
+    set_manually: Collection[str] = (),
     precise_s: Mapping[str, float] | None = None,
 ) -> Estimate:
-    """The estimate for ``steps`` of ``plan``, in seconds of bench time.
+    """The estimate for ``steps`` of ``plan``, in seconds of bench time and in the order of the run.
 
+    ``set_manually``: the controls that only the operator can set.
     ``precise_s``: what the steps that are read to a precision will take, by id, where known.
     """
     limits = plan.warm_up.limits
     minimum_s, maximum_s = (limits.at_least_min * 60.0, limits.at_most_min * 60.0) if limits else (0.0, 0.0)
-    moving = moves_before(steps)
+    steps = run_order(steps, manual_moves=manual_moves)
+    before = before_each(steps, manual_moves=manual_moves)
+    moving = [one.moved for one in before]
     more = {REFERENCE: plan.reference, DARK_OFFSET: plan.dark_offset, AMBIENT: plan.ambient}
     names = [(block.name, block.kind) for block in plan.blocks]
     names += [(name, name) for name, part in more.items() if part is not None]
     blocks = tuple(_block(name, kind, steps, moving, timing, precise_s or {}) for name, kind in names)
     consecutive_s = _consecutive_s(steps, timing) if limits else 0.0
-    working_s = sum(block.seconds for block in blocks) + changes(sweep_points(plan), plan.sweep)
+    working_s = sum(block.seconds for block in blocks) + sum(settling_s(before, plan))
     return Estimate(
         blocks=blocks,
         steps=len(steps),
@@ -78,9 +82,10 @@ def estimate(
         warm_up_maximum_s=maximum_s,
         minimum_s=minimum_s + consecutive_s + working_s,
         maximum_s=maximum_s + consecutive_s + working_s,
-        operator_s=_span_of_moves_s(steps, moving, timing) if manual_moves else 0.0,
+        operator_s=_attended_s(steps, before, plan, timing, manual_moves, set_manually),
         manual_blocks=tuple(block.name for block in blocks if block.moves) if manual_moves else (),
         consecutive_s=consecutive_s,
+        manual_settings=times_set(before, set_manually),
     )
 
 
@@ -123,28 +128,37 @@ def step_seconds(step: Step, timing: Timing) -> float:
 
 def working_s(steps: Sequence[Step], timing: Timing) -> float:
     """Seconds of bench time of all steps with their moves, without the warm-up and what settings take."""
-    moving = moves_before(steps)
+    moving = [one.moved for one in before_each(steps, manual_moves=False)]
     return sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in zip(steps, moving, strict=True))
 
 
-def moves_before(steps: Sequence[Step]) -> list[bool]:
-    """For each step, whether the meter is moved before it.
-
-    Where a plan leaves the centre, the first step is a move too: the meter is put where it begins.
-    """
-    roams = any(step.at != CENTRE for step in steps)
-    places = [None if roams else CENTRE, *(step.at for step in steps)]
-    return [before != after for before, after in pairwise(places)]
+def settling_s(before: Sequence[Before], plan: Plan) -> list[float]:
+    """Seconds before each step in which the display settles after it was set."""
+    settle_s = {swept.control: swept.settle_s for swept in plan.sweep}
+    return [sum(settle_s[name] for name, _ in one.settings) for one in before]
 
 
-def _span_of_moves_s(steps: Sequence[Step], moving: Sequence[bool], timing: Timing) -> float:
-    """Seconds from the beginning of the first move after the first step to the end of the last move."""
-    numbers = [index for index, moved in enumerate(moving) if moved and index > 0]
+def _attended_s(
+    steps: Sequence[Step],
+    before: Sequence[Before],
+    plan: Plan,
+    timing: Timing,
+    manual_moves: bool,
+    set_manually: Collection[str],
+) -> float:
+    """Seconds from the beginning of what the operator does first after the first step to the end of the last of it."""
+
+    def attended(one: Before) -> bool:
+        return (manual_moves and one.moved) or any(name in set_manually for name, _ in one.settings)
+
+    numbers = [index for index, one in enumerate(before) if attended(one) and index > 0]
     if not numbers:
         return 0.0
     first, last = numbers[0], numbers[-1]
-    between = sum(step_seconds(step, timing) for step in steps[first:last])
-    return between + sum(moving[first : last + 1]) * timing.move_s
+    changing_s = [
+        one.moved * timing.move_s + settle_s for one, settle_s in zip(before, settling_s(before, plan), strict=True)
+    ]
+    return sum(step_seconds(step, timing) for step in steps[first:last]) + sum(changing_s[first : last + 1])
 
 
 TRUST_S = 60.0
@@ -160,7 +174,7 @@ class TimeLeft:
     def __init__(
         self, steps: Sequence[Step], timing: Timing, warm_up: WarmUpLimits | None, done: Collection[str] = ()
     ) -> None:
-        moves = zip(steps, moves_before(steps), strict=True)
+        moves = zip(steps, (one.moved for one in before_each(steps, manual_moves=False)), strict=True)
         self._planned_s = {step.id: step_seconds(step, timing) + moved * timing.move_s for step, moved in moves}
         self._warm_up = next((step.id for step in steps if step.kind == "warm_up"), "")
         self._minimum_s = warm_up.at_least_min * 60.0 if warm_up and self._warm_up else 0.0

@@ -27,7 +27,7 @@ from benchd.plan.layout import level_code
 from benchd.plan.measurement import plan_part
 from benchd.plan.offset_readings import offset_entries, with_offset_readings
 from benchd.plan.plan import Plan, Reference, treatment
-from benchd.plan.step import ATTENDED, CENTRE, IMPLIED, Step
+from benchd.plan.step import CENTRE, IMPLIED, Step
 from benchd.plan.sweep import Point, included, label, points
 
 WARM_UP_PERCENT = 50.0
@@ -95,15 +95,6 @@ def _reference(plan: Plan, reference: Reference, number: int) -> Step:
     code = grey(level_code(reference.percent, plan.bits))
     treated = treatment(plan, ReadingSettings(), code, max_code(plan.bits))
     return treated.step(f"{REFERENCE}/{number}", REFERENCE, field(code, plan.bits), {"number": number})
-
-
-def manual_last(steps: Sequence[Step]) -> tuple[Step, ...]:
-    """The same steps, those away from the centre after all others: where the operator moves the meter, everything
-    that needs none is done before anybody must be there."""
-    stays = [step for step in steps if step.at == CENTRE or step.place in ATTENDED]
-    goes = [step for step in steps if step.at != CENTRE and step.place not in ATTENDED]
-    closing = [stays.pop()] if stays and stays[-1].place in ATTENDED else []
-    return (*stays, *goes, *closing)
 
 
 def describe(plan: Plan, files: Mapping[str, str]) -> list[dict[str, Any]]:

@@ -22,6 +22,7 @@ from benchd.measuring_conditions import contradictions
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
+from benchd.plan.run_order import run_order
 from benchd.plan.step import Step
 from benchd.profile.bench import Bench
 from benchd.profile.driver import Driver, claim_of
@@ -172,7 +173,7 @@ def _run(
     if flicker.get("synchronised"):
         bench.synchronise(float(flicker["refresh_hz"]))
     protection = PanelProtection(job.plan.bright_at_most_s, job.plan.rest_s) if bench.panel == "emissive" else None
-    steps = plan_steps.manual_last(job.steps) if bench.positioner.by == "operator" else job.steps
+    steps = run_order(job.steps, manual_moves=bench.positioner.by == "operator")
     sequencer = Sequencer(
         steps,
         state,

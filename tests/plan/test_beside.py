@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from benchd.plan.run_order import run_order
 from benchd.plan.step import CAPPED, CENTRE, SCREEN_OFF
-from benchd.plan.steps import describe, expand, manual_last
+from benchd.plan.steps import describe, expand
 from tests.plan.helpers import faults, plan_of
 
 BLOCKS = "  - luminance: {}\n  - uniformity: {grid: 3x3}"
@@ -65,7 +66,7 @@ def test_ambient_light_is_read_on_a_black_screen_or_with_the_display_off() -> No
 
 def test_where_a_hand_moves_the_meter_the_cap_still_comes_first_and_last() -> None:
     plan = plan_of(BLOCKS, "plan: p\nwarm_up: none\ndark_offset: {}\n")
-    found = [step.id for step in manual_last(expand(plan, {}))]
+    found = [step.id for step in run_order(expand(plan, {}), manual_moves=True)]
     assert found[0] == "dark_offset/1"
     assert found[-1] == "dark_offset/2"
     assert found[1:3] == ["luminance/black", "luminance/white"]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.plan.estimate import estimate, moves_before, step_seconds
+from benchd.plan.estimate import estimate, step_seconds
+from benchd.plan.run_order import before_each
 from benchd.profile.bench import Timing
 from tests.plan.helpers import HEAD, plan_of, steps_of
 
@@ -16,28 +17,28 @@ def test_seconds_readings_and_moves_of_each_block() -> None:
     head = f"{HEAD}settle_s: 1\ndark_settle_s: 4\nreadings: 3\ndark_readings: 5\ndark_integration_s: auto\n"
     found = estimate(steps_of(TWO, head), TIMING, plan_of(TWO, head))
     luminance, uniformity = found.blocks
-    # black: 0.1 + 4 + 5 x 2; white: 0.1 + 1 + 3 x 0.5; and the meter is put to the centre first, since the plan
-    # leaves it later.
-    assert (luminance.steps, luminance.readings, luminance.moves) == (2, 8, 1)
-    assert luminance.seconds == pytest.approx(14.1 + 2.6 + 10)
+    # black: 0.1 + 4 + 5 x 2; white: 0.1 + 1 + 3 x 0.5; the operator begins with the meter at the centre.
+    assert (luminance.steps, luminance.readings, luminance.moves) == (2, 8, 0)
+    assert luminance.seconds == pytest.approx(14.1 + 2.6)
     # 9 places of two patches; the centre is measured first, where the meter stands already.
     assert (uniformity.steps, uniformity.readings, uniformity.moves) == (18, 54, 8)
     assert uniformity.seconds == pytest.approx(18 * 2.6 + 80)
-    assert (found.steps, found.readings, found.moves) == (20, 62, 9)
+    assert (found.steps, found.readings, found.moves) == (20, 62, 8)
     assert found.minimum_s == found.maximum_s == pytest.approx(luminance.seconds + uniformity.seconds)
     # A hand is needed from the first move away from the centre to the last: all places but the first and last.
     assert found.operator_s == pytest.approx(7 * 5.2 + 80)
-    assert found.manual_blocks == ("luminance", "uniformity")
+    assert found.manual_blocks == ("uniformity",)
 
 
 def test_a_mover_needs_no_hand() -> None:
     found = estimate(steps_of(TWO), TIMING, plan_of(TWO), manual_moves=False)
+    # A mover is put to the centre first, since the plan leaves it later.
     assert (found.moves, found.operator_s, found.manual_blocks) == (9, 0.0, ())
 
 
 def test_a_plan_that_stays_in_the_centre_needs_no_move() -> None:
     text = "  - luminance: {}\n  - grayscale: {steps: 5}"
-    assert not any(moves_before(steps_of(text)))
+    assert not any(one.moved for one in before_each(steps_of(text), manual_moves=False))
     assert estimate(steps_of(text), TIMING, plan_of(text)).operator_s == 0.0
 
 

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from benchd.measurements.grayscale.plan import grayscale_codes
 from benchd.measurements.uniformity.plan import positions
 from benchd.patch.model import Patch
-from benchd.plan.estimate import moves_before
 from benchd.plan.layout import level_code
 from benchd.plan.plan import WarmUpLimits
+from benchd.plan.run_order import before_each
 from benchd.plan.steps import describe, digest, expand
 from benchd.plan.steps import settings as settings_of
 from tests.plan.helpers import HEAD, plan_of, steps_of
@@ -189,7 +189,7 @@ def test_moves_are_the_fewest(kinds: list[str], columns: int, rows: int, order: 
     text = "\n".join(f"  - {kind}: {{name: b{n}, {bodies[kind]}}}" for n, kind in enumerate(kinds))
     steps = steps_of(text.replace(", }", "}"), f"{HEAD}order: {order}\n")
     assert len({step.id for step in steps}) == len(steps)
-    moves = moves_before(steps)
+    moves = [one.moved for one in before_each(steps, manual_moves=False)]
     # Lower bound: every place of a block costs one move, except the one that the meter stands on already.
     here: tuple[float, float] | None = (0.5, 0.5) if all(step.at == (0.5, 0.5) for step in steps) else None
     least = 0

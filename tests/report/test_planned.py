@@ -5,7 +5,8 @@ import re
 import pytest
 
 from benchd.patch.model import Patch, field, grey
-from benchd.plan.estimate import BlockEstimate, Estimate, estimate, moves_before
+from benchd.plan.estimate import BlockEstimate, Estimate, estimate
+from benchd.plan.run_order import Before, before_each
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.profile.timing import AnyBench
@@ -48,12 +49,12 @@ def test_golden_summary() -> None:
 
 
 def test_every_step_and_every_move_in_order() -> None:
-    text = render_plan(NIGHT, plan="night", bench="lab-2", steps=STEPS, moves=moves_before(STEPS))
+    text = render_plan(NIGHT, plan="night", bench="lab-2", steps=STEPS, before=before_each(STEPS, manual_moves=True))
     listed = text.split("\n\n")[1].splitlines()
     assert re.split(r"  +", listed[0].strip()) == ["step", "patch", "place", "readings", "settle"]
     rest = [re.split(r"  +", line.strip()) for line in listed[1:]]
     assert rest == [
-        ["-- the operator moves the meter to centre (50 % of the width, 50 % of the height)"],
+        ["-- the meter stands at the centre of the screen when the run begins"],
         ["1", "warm-up", "field 128", "centre", "until stable"],
         ["2", "luminance/black", "field 0", "centre", "5", "2 s", "dark"],
         ["-- the operator moves the meter to r1c2 (30 % of the width, 10 % of the height)"],
@@ -64,7 +65,8 @@ def test_every_step_and_every_move_in_order() -> None:
 
 def test_a_mover_needs_no_hand_and_a_simulated_bench_says_so() -> None:
     still = Estimate(NIGHT.blocks, 53, 158, 25, 0.0, 0.0, 1572.0, 1572.0, 0.0, ())
-    text = render_plan(still, plan="night", bench="sim-office", simulated=True, steps=STEPS, moves=[True] * 4)
+    moved = [Before(True, ())] * 4
+    text = render_plan(still, plan="night", bench="sim-office", simulated=True, steps=STEPS, before=moved)
     assert text.startswith("Plan night on bench sim-office (SIMULATED): ")
     assert "25 moves of the meter by the mover" in " ".join(text.split())
     assert "hand" not in text
@@ -96,9 +98,8 @@ def test_patches_in_words(patch: Patch, text: str) -> None:
 def test_what_only_a_hand_can_do_is_said_in_words() -> None:
     plan = plan_of("  - luminance: {}", "plan: p\nwarm_up: none\ndark_offset: {}\n")
     steps = expand(plan, {})
-    text = render_plan(
-        estimate(steps, AnyBench().timing, plan), plan="p", bench="any", steps=steps, moves=moves_before(steps)
-    )
+    before = before_each(steps, manual_moves=True)
+    text = render_plan(estimate(steps, AnyBench().timing, plan), plan="p", bench="any", steps=steps, before=before)
     assert "-- Put the cap on the meter, so that no light reaches it" in text
     assert "-- Take the cap off the meter, and put it to the centre of the screen" in text
     assert "0 % of the width" not in text

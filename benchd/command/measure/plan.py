@@ -12,8 +12,9 @@ from benchd.command.output import print_as, print_json, refused, width
 from benchd.errors import ProfileError
 from benchd.exits import Exit
 from benchd.plan import plan_store
-from benchd.plan.bench_fit import set_manually, sets_manually
-from benchd.plan.estimate import estimate, moves_before
+from benchd.plan.bench_fit import set_manually
+from benchd.plan.estimate import estimate
+from benchd.plan.run_order import before_each, run_order
 from benchd.plan.safety import cautions
 from benchd.plan.step import Step
 from benchd.plan.steps import expand
@@ -32,6 +33,7 @@ def main(arguments: Namespace) -> Exit:
     text, read = library.read_text(path), library.beside(path)
     bench: Bench | AnyBench = AnyBench()
     notes: list[str] = []
+    swept: tuple[str, ...] = ()
     try:
         plan = plan_store.load_plan(text, str(path), read, library.find_target)
         target = library.find_target(plan.target)
@@ -43,22 +45,24 @@ def main(arguments: Namespace) -> Exit:
             named = bench_job(arguments.bench)
             bench = named.bench
             notes += refuse_unfit_as_known(plan, named, Document(arguments.plan, str(path), text))
-            if swept := set_manually(plan, named.bench):
-                notes.append(sets_manually(swept))
+            swept = set_manually(plan, named.bench)
     except ProfileError as error:
         if arguments.format == "json":
             print_json(faults_json(arguments.plan, error.faults))
         return refused(error, "nothing was started")
-    steps = expand(plan, plan_store.plan_files(plan, read))
+    manual = bench.manual_moves
+    steps = run_order(expand(plan, plan_store.plan_files(plan, read)), manual_moves=manual)
     every = steps if arguments.steps else ()
     precise_s = _precise_s(steps, bench)
-    found = estimate(steps, bench.timing, plan, manual_moves=bench.manual_moves, precise_s=precise_s)
+    found = estimate(steps, bench.timing, plan, manual_moves=manual, set_manually=swept, precise_s=precise_s)
     common: dict[str, Any] = {"plan": plan.plan, "bench": bench.bench, "simulated": bench.simulated}
-    common |= {"cautions": cautions(plan, steps, bench), "moves": moves_before(every)}
+    common |= {"cautions": cautions(plan, steps, bench), "before": before_each(every, manual_moves=manual)}
     print_as(
         arguments.format,
         lambda: planned_json(found, steps=steps if arguments.steps else None, **common),
-        lambda: render_plan(found, steps=every, width=width(), colour=coloured(sys.stdout), **common),
+        lambda: render_plan(
+            found, steps=every, set_manually=swept, width=width(), colour=coloured(sys.stdout), **common
+        ),
     )
     for one in notes:
         (say if arguments.format == "json" else print)(f"Note: {one}")

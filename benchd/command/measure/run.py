@@ -19,11 +19,8 @@ from benchd.command.messages import coloured, heed, say
 from benchd.command.output import fresh, one_line, print_as, sample_name
 from benchd.errors import BenchdError, InputError, JournalError, nearby
 from benchd.exits import Exit
-from benchd.plan.bench_fit import set_manually, sets_manually
-from benchd.plan.estimate import moves_before
+from benchd.plan.bench_fit import operator_needs
 from benchd.plan.safety import cautions
-from benchd.plan.step import CENTRE
-from benchd.plan.steps import manual_last
 from benchd.profile.conditions_model import entered
 from benchd.report.words import printable
 from benchd.run.bench.known_screen import refuse_unfit
@@ -142,7 +139,7 @@ def run_job(
     heed(cautions(job.plan, job.steps, bench.bench))
     if bench.dialect is not None and bench.dialect.integration is None and any(s.integration_s for s in job.steps):
         say(f"Note: dialect {bench.dialect.meter} can't set an integration time; the meter decides.")
-    for need in manual_settings(job, bench):
+    for need in operator_needs(job.plan, job.steps, bench.bench):
         say(f"Note: {need}")
     known = conditions_for(job.plan, bench.bench, sample, given, ask=ask)
 
@@ -177,18 +174,3 @@ def _said(code: Exit, log: Path) -> Exit:
     if code is Exit.COMPLETE:
         say(f"Results: benchd results {as_typed(log)}")
     return code
-
-
-def manual_settings(job: PlanJob, bench: BenchJob) -> list[str]:
-    """What the operator must do during the run, listed before it starts."""
-    found: list[str] = []
-    if bench.bench.manual_moves:
-        moves = sum(moves_before(manual_last(job.steps)))
-        blocks = list(dict.fromkeys(step.base for step in job.steps if step.at != CENTRE))
-        if blocks:
-            found.append(
-                f"the operator moves the meter {moves} times ({', '.join(blocks)}); steps without a move are done first"
-            )
-    if swept := set_manually(job.plan, bench.bench):
-        found.append(sets_manually(swept))
-    return found

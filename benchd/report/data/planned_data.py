@@ -7,13 +7,16 @@
      "steps": count, "readings": count, "moves": count,
      "warm_up": {"minimum_s": number, "maximum_s": number},
      "time": {"minimum_s": number, "maximum_s": number, "operator_s": number},
-       warm-up included; operator_s: from the first move of the meter that the operator makes to the last
-     "manual_blocks": [name of block, ...],
+       warm-up included; operator_s: from the first move or setting that the operator makes after the first step
+       to the last
+     "manual_blocks": [name of block, ...],   in which the operator moves the meter
+     "manual_settings": count,                how often the operator sets a control of the display
      "cautions": [sentence, ...],
      "blocks": [{"block": name, "kind": name, "steps": count, "readings": count, "moves": count, "time_s": number}],
-     "list": null or, with --steps, in their order
+     "list": null or, with --steps, in the order of the run
        [{"step": id, "block": name, "kind": "measure" or "warm_up", "patch": {kind, code, bits, surround, ...},
          "place": name, "at": [x, y] fractions of the screen, "move": bool, "settings": {control: value},
+         "set": {control: value} that is set before it,
          "readings": count, "settle_s": number, "integration_s": number or null, "dark": bool,
          "repeatability_percent": number or null, "at_most_s": number or null, "series_s": number or null}]}
 
@@ -33,6 +36,7 @@ from benchd.report.words import SIMULATED
 
 if TYPE_CHECKING:
     from benchd.plan.estimate import Estimate
+    from benchd.plan.run_order import Before
     from benchd.plan.step import Step
 
 SCHEMA = "benchd.planned/2"
@@ -48,10 +52,10 @@ def planned_json(
     simulated: bool,
     cautions: Sequence[str],
     steps: Sequence[Step] | None,
-    moves: Sequence[bool] = (),
+    before: Sequence[Before] = (),
 ) -> Json:
     """The plan as data; ``steps`` None leaves the list out. Arguments as of `terminal.planned.render_plan`."""
-    every = None if steps is None else [_step(step, move) for step, move in zip(steps, moves, strict=True)]
+    every = None if steps is None else [_step(*one) for one in zip(steps, before, strict=True)]
     return {
         "schema": SCHEMA,
         "plan": plan,
@@ -69,6 +73,7 @@ def planned_json(
         },
         "time": {"minimum_s": estimate.minimum_s, "maximum_s": estimate.maximum_s, "operator_s": estimate.operator_s},
         "manual_blocks": list(estimate.manual_blocks),
+        "manual_settings": estimate.manual_settings,
         "cautions": list(cautions),
         "blocks": [
             {
@@ -90,7 +95,7 @@ def faults_json(plan: str, faults: Sequence[Fault]) -> Json:
     return {"schema": SCHEMA, "plan": plan, "faults": [fault._asdict() for fault in faults]}
 
 
-def _step(step: Step, move: bool) -> Json:
+def _step(step: Step, before: Before) -> Json:
     precision, series = step.precision, step.series
     return {
         "step": step.id,
@@ -99,8 +104,9 @@ def _step(step: Step, move: bool) -> Json:
         "patch": asdict(step.patch),
         "place": step.place,
         "at": list(step.at),
-        "move": move,
+        "move": before.moved,
         "settings": dict(step.settings),
+        "set": dict(before.settings),
         "readings": 0 if step.kind == "warm_up" else step.readings,
         "settle_s": step.settle_s,
         "integration_s": step.integration_s,

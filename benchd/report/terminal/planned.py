@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
 
+from benchd.measuring_conditions import plain_value
 from benchd.report.terminal.text_page import Page
 from benchd.report.words import SIMULATED, caution_text, columns, count, duration, span, wrapped
 
 if TYPE_CHECKING:
     from benchd.plan.estimate import Estimate
+    from benchd.plan.run_order import Before
     from benchd.plan.step import Step
 
 
@@ -21,25 +23,27 @@ def render_plan(
     simulated: bool = False,
     cautions: Sequence[str] = (),
     steps: Sequence[Step] = (),
-    moves: Sequence[bool] = (),
+    before: Sequence[Before] = (),
+    set_manually: Collection[str] = (),
     width: int = 100,
     colour: bool = False,
 ) -> str:
-    """The summary; with ``steps`` also every step, and before it the move of the meter that ``moves`` says.
+    """The summary; with ``steps`` also every step, and before it what is moved and set.
 
-    ``plan`` and ``bench`` are names; ``moves`` has one flag a step (`benchd.plan.estimate.moves_before`).
+    ``plan`` and ``bench`` are names; ``steps`` and ``before`` are in the order of the run (`benchd.plan.run_order`);
+    ``set_manually``: the controls that only the operator can set.
     """
     page = Page(width, colour)
     mark = f" ({SIMULATED})" if simulated else ""
     lines = page.prose(f"Plan {plan}{f' on bench {bench}' if bench else ''}{mark}: {_amount(estimate)}", "")
     lines += _times(estimate, page.width)
     if estimate.operator_s:
-        where = ", ".join(estimate.manual_blocks)
-        lines += page.prose(f"the operator is needed for about {duration(estimate.operator_s)} of it ({where})")
+        where = "" if estimate.manual_settings else f" ({', '.join(estimate.manual_blocks)})"
+        lines += page.prose(f"the operator is needed for about {duration(estimate.operator_s)} of it{where}")
     for caution in cautions:
         lines += page.warning(caution_text(caution), "")
     if steps:
-        lines += ["", *_every(steps, moves, manual_moves=bool(estimate.manual_blocks))]
+        lines += ["", *_every(steps, before, bool(estimate.manual_blocks), set_manually)]
     return "\n".join(lines) + "\n"
 
 
@@ -67,6 +71,8 @@ def _amount(estimate: Estimate) -> str:
     if estimate.moves:
         who = "by the operator" if estimate.manual_blocks else "by the mover"
         amounts.append(f"{count(estimate.moves, 'move')} of the meter {who}")
+    if estimate.manual_settings:
+        amounts.append(f"{count(estimate.manual_settings, 'setting')} of the display by the operator")
     return ", ".join(amounts)
 
 
@@ -93,8 +99,10 @@ def _warm_up(estimate: Estimate) -> str:
     return f"{how_long}; readings not counted"
 
 
-def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) -> list[str]:
-    """One line a step, numbered from 1, and a line for each move."""
+def _every(
+    steps: Sequence[Step], before: Sequence[Before], manual_moves: bool, set_manually: Collection[str]
+) -> list[str]:
+    """One line a step, numbered from 1, and a line for each setting and each move, in the order of the run."""
     from benchd.plan.offset_readings import (  # a plan was read when there are steps, so nothing is imported anew
         BACK,
         SENTENCES,
@@ -110,11 +118,16 @@ def _every(steps: Sequence[Step], moves: Sequence[bool], *, manual_moves: bool) 
     head, *body = columns(rows, left=(1, 2, 3, 6))
     lines = [f"  {head}"]
     who = "the operator moves the meter to" if manual_moves else "the mover goes to"
+    if manual_moves and not before[0].moved:
+        lines.append("  -- the meter stands at the centre of the screen when the run begins")
     for index, (step, line) in enumerate(zip(steps, body, strict=True)):
-        if index < len(moves) and moves[index]:
+        for name, value in before[index].settings:
+            setting = f"the operator sets {name} to" if name in set_manually else f"{name} is set to"
+            lines.append(f"  -- {setting} {plain_value(value)}")
+        if before[index].moved:
             x, y = step.at
             where = f"{who} {step.place} ({100 * x:.4g} % of the width, {100 * y:.4g} % of the height)"
-            before = BACK.get(steps[index - 1].place, "") if index else ""
-            lines.append(f"  -- {SENTENCES.get(before) or SENTENCES.get(step.place, where)}")
+            back = BACK.get(steps[index - 1].place, "") if index else ""
+            lines.append(f"  -- {SENTENCES.get(back) or SENTENCES.get(step.place, where)}")
         lines.append(f"  {line}")
     return lines
