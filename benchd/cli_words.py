@@ -15,8 +15,9 @@ What it needs: a plan (`benchd plan FILE` checks it and estimates its time) and 
 BENCH` checks every part of it). Every reading is on disk before the next is taken.
 
 Where the operator is needed (to move or cap the meter, to set the display) the terminal prompts; without a terminal the
-run pauses there, and a resume confirms that it is done. Ctrl-C or SIGTERM finishes the reading, shows black and
-pauses; `benchd resume LOG` goes on, also after a fault or a power cut. Afterwards: `benchd results LOG`."""
+run pauses there: do it, then resume, which takes it as done; where the light does not show it, the results report the
+doubt. Ctrl-C or SIGTERM finishes the reading, shows black and pauses; `benchd resume LOG` goes on, also after a fault
+or a power cut. Afterwards: `benchd results LOG`."""
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
     "demo": ("demo", "demo --display hdr-zone-lcd"),

@@ -25,9 +25,9 @@ from benchd.measuring_conditions import CONDITIONS_VERSION, contradictions
 from benchd.run.log.records import WARM_UP, conditions_in
 
 ANSWERED = {
-    ("setting", "none"): "nobody confirmed that it was set",
+    ("setting", "none"): "nobody answered whether it was set",
     ("setting", "yes"): "the operator confirmed that it was set",
-    ("move", "none"): "nobody confirmed that the meter was moved",
+    ("move", "none"): "nobody answered whether the meter was moved",
 }
 """What was in doubt and the answer -> its words. A confirmed move is no doubt: on an even screen the light stays."""
 

@@ -90,7 +90,7 @@ class Job:
 
     @property
     def waits_for_operator(self) -> bool:
-        """True when the operator must do something before the job is resumed; the resume confirms that it is done."""
+        """True when the operator must do something before the job is resumed; the resume takes it as done."""
         return bool(self.move_to or self.set_to)
 
 

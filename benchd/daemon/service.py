@@ -323,7 +323,7 @@ class Service:
         return self._current is not None and self._current.job.id == job.id
 
     def _take_word(self, job: Job) -> None:
-        """The resume of a job that waits for the operator confirms that it is done; not while another one measures."""
+        """The resume of a job that waits for the operator takes it as done; refused while another one measures."""
         if not job.waits_for_operator:
             return
         if self._current is not None:

@@ -99,7 +99,7 @@ class DisplaySettings:
 
     def _set(self, control: Control, name: str, value: Setting) -> SetOutcome:
         if self._confirmed == f"{name}={value}":
-            # The pause before this session requested it, and the resume confirms that it is done; or the operator did.
+            # The pause before this session requested it, and the resume takes it as done; or the operator did.
             return SetOutcome(value, None, 0.0, "operator")
         try:
             return control.set(value, Deadline.after(CONTROL_WITHIN_S))

@@ -303,7 +303,7 @@ class Sequencer:
     def _move(self, step: Step, index: int, attempt: int) -> None:
         self._watch(Event("move", step, index, len(self._steps), text=step.place))
         self._place = None
-        # The pause before this session requested this move; the resume confirms that it is done.
+        # The pause before this session requested this move; the resume takes it as done.
         if self._moved_to != step.place or not self._manual_moves or step.place in ATTENDED:
             if self._manual_moves:
                 self._session.put(spot(step, dim=self._protection is not None))

@@ -39,7 +39,7 @@ def log(answer: str) -> Log:
 def test_without_an_answer_every_view_has_the_doubt() -> None:
     made = log("none")
     results = analyse(made.end())
-    said = f"{NOTE}, and nobody confirmed that it was set"
+    said = f"{NOTE}, and nobody answered whether it was set"
     steps = ["brightness=50/luminance/white", "brightness=50/luminance/black"]
     document = to_json(results, LOG)
     assert document["doubts"] == [{"about": "setting", "text": said, "steps": steps}]

@@ -32,7 +32,7 @@ Top level, in this order::
     stands_out    [sentence]: what stands out of the figures by the rules of `benchd.report.stands_out`, farthest first
     doubts        [{about, text, steps}]: where a condition was given otherwise than the display answered
                   ("condition"); where the operator was to set the display or move the meter, the light did not follow,
-                  and nobody confirmed that it was done ("setting", "move"); where readings are of a kind for which
+                  and nobody answered whether it was done ("setting", "move"); where readings are of a kind for which
                   intervals are known to fall short ("coverage"); the steps in doubt
     offsets       {"dark_offset" or "ambient": {screen, readings, luminance, subtracted, why, left_out, ...}}
 

@@ -75,7 +75,7 @@ class AttendedPositioner:
         self.inner, self._ask, self._caps = inner, ask, caps
         self.by = inner.by
         self.confirmed = ""
-        """The place that an earlier session requested: the resume confirms it."""
+        """The place that an earlier session requested: the resume takes it as done."""
         self._stands = ""
 
     def move(self, place: str, at: tuple[float, float], deadline: Deadline) -> None:
