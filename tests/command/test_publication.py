@@ -22,7 +22,6 @@ from benchd.report.publication import folder as folder_room
 from benchd.report.publication.contents import sha256
 from benchd.report.publication.differences import differences
 from benchd.report.publication.manifest import MANIFEST, README, manifest_from, names_of
-from benchd.run.log.journal import encode
 from tests.report import logged
 
 NUMPY = re.compile(r'(numpy"?:? "?)[0-9.]+')
@@ -30,9 +29,7 @@ NUMPY = re.compile(r'(numpy"?:? "?)[0-9.]+')
 
 def written(path: Path, *, white: float = 384.0, sample: str = "plover-27/1", whole: bool = True) -> Path:
     records = [*logged.records("quick", white_cd_m2=white, simulated=True)]
-    records[0].body["sample"] = sample
-    path.write_bytes(b"".join(map(encode, records if whole else records[:-4])))
-    return path
+    return logged.write(path, records if whole else records[:-4], sample=sample)
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,6 @@ import pytest
 
 from benchd.cli import main
 from benchd.exits import Exit
-from benchd.run.log.journal import encode
 from tests.report import logged
 
 
@@ -17,10 +16,8 @@ def two_logs(folder: Path, plan: str) -> tuple[str, str]:
     """Of invented displays that differ in luminance and black."""
     paths = []
     for name, white, black in (("a", 384.0, 0.35), ("b", 442.0, 0.31)):
-        path = folder / f"{name}.log"
         records = logged.records(plan, white_cd_m2=white, black_cd_m2=black, simulated=True)
-        path.write_bytes(b"".join(map(encode, records)))
-        paths.append(str(path))
+        paths.append(str(logged.write(folder / f"{name}.log", records)))
     return paths[0], paths[1]
 
 
@@ -42,8 +39,7 @@ def swept(tmp_path_factory: pytest.TempPathFactory) -> str:
     folder = tmp_path_factory.mktemp("swept")
     plan = folder / "swept.yaml"
     plan.write_text(SWEPT, encoding="utf-8")
-    (folder / "swept.log").write_bytes(b"".join(map(encode, logged.records(plan, simulated=True))))
-    return str(folder / "swept.log")
+    return str(logged.write(folder / "swept.log", logged.records(plan, simulated=True)))
 
 
 SWEPT = """\

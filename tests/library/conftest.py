@@ -13,8 +13,7 @@ from benchd.cli import main
 from benchd.library import scan
 from benchd.library.scan import INDEX_NAME, open_library, refresh
 from benchd.library.store import Store
-from benchd.run.log.journal import encode
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 WHITES = {"plover-27/1": 384.0, "plover-27/2": 385.0, "curlew-32/1": 450.0, "avocet-27/1": 250.0}
 BLACKS = {"plover-27/1": 0.35, "plover-27/2": 0.351, "curlew-32/1": 0.30, "avocet-27/1": 0.001}
@@ -25,12 +24,8 @@ def write_log(
 ) -> Path:
     """A whole log by the report tests' maker; a black under the meter's 0.005 cd/m2 makes contrast a bound."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as file:
-        for record in records("quick", white_cd_m2=white, black_cd_m2=black, simulated=simulated):
-            if record.kind == "started":
-                record.body["sample"] = sample
-            file.write(encode(record._replace(wall=wall or record.wall)))
-    return path
+    made = records("quick", white_cd_m2=white, black_cd_m2=black, simulated=simulated)
+    return write(path, (one._replace(wall=wall or one.wall) for one in made), sample=sample)
 
 
 @dataclass(frozen=True, slots=True)

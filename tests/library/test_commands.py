@@ -15,9 +15,8 @@ from benchd.cli import main
 from benchd.library.entry import Figure
 from benchd.library.library_text import figure_text, heading
 from benchd.report.uncertain import FIELDS
-from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 
 def lines(capsys: pytest.CaptureFixture[str]) -> list[str]:
@@ -55,7 +54,7 @@ def test_a_point_of_a_sweep_is_found_by_what_is_clear(
 ) -> None:
     plan = tmp_path / "swept.yaml"
     plan.write_text(SWEPT, encoding="utf-8")
-    (house.folder / "swept.log").write_bytes(b"".join(map(encode, records(plan, simulated=True))))
+    write(house.folder / "swept.log", records(plan, simulated=True))
     for typed in ("white at brightness=100 preset=warm", "white luminance at brightness=50"):
         assert house.run("rank", typed) == 0
         assert "at preset=warm brightness=" in capsys.readouterr().out

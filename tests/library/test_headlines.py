@@ -17,10 +17,10 @@ from benchd.library.figure_names import FigureNames
 from benchd.library.take import headlines_of, parts_of
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
-from benchd.run.log.journal import LogFile, encode
+from benchd.run.log.journal import LogFile
 from tests.library.conftest import House
 from tests.library.made import results
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 KNOWN = FigureNames(
     frozenset(
@@ -87,13 +87,8 @@ def test_skew_intervals_keep_their_ends_in_index_query_and_tables(
     house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Distances near zero have them. What stands in the results stands in every way out of the library."""
-    path = house.folder / "whole.log"
-    with path.open("wb") as file:
-        for record in records("sdr-standard", simulated=True):
-            if record.kind == "started":
-                stated = {"k": 2.0, "calibration_percent": 2.0, "chromaticity_xy": 0.004}
-                record.body.update(sample="knot-24/1", uncertainty=stated)
-            file.write(encode(record))
+    path, stated = house.folder / "whole.log", {"k": 2.0, "calibration_percent": 2.0, "chromaticity_xy": 0.004}
+    write(path, records("sdr-standard", simulated=True), sample="knot-24/1", uncertainty=stated)
     document = to_json(analyse(LogFile(path).records()), LogReference("whole.log", "0" * 64))
     skew = {
         name: one for name, one in quantities(document) if one["low"] is not None and one["coverage_factor"] is None
@@ -121,11 +116,7 @@ def test_skew_intervals_keep_their_ends_in_index_query_and_tables(
 
 @pytest.fixture
 def swept(house: House) -> House:
-    with (house.folder / "swept.log").open("wb") as file:
-        for record in records("brightness-sweep", simulated=True):
-            if record.kind == "started":
-                record.body["sample"] = "knot-24/1"
-            file.write(encode(record))
+    write(house.folder / "swept.log", records("brightness-sweep", simulated=True), sample="knot-24/1")
     return house
 
 

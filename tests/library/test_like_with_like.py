@@ -15,9 +15,8 @@ from benchd.library.publish import distinct, site_page
 from benchd.report.data.document import to_json
 from benchd.report.data.held import held
 from benchd.report.data.log_reference import LogReference
-from benchd.run.log.journal import encode
 from tests.library.conftest import House
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 TARGETS = {"knot-24/1": "srgb", "knot-24/2": "srgb", "ruff-27/1": "bt1886"}
 
@@ -26,11 +25,8 @@ TARGETS = {"knot-24/1": "srgb", "knot-24/2": "srgb", "ruff-27/1": "bt1886"}
 def judged(house: House) -> House:
     """Beside its four logs three grayscales, one of them against another target."""
     for number, (sample, target) in enumerate(TARGETS.items()):
-        with (house.folder / f"gray{number}.log").open("wb") as file:
-            for record in records("sdr-standard", target, white_cd_m2=300.0 + number, simulated=True):
-                if record.kind == "started":
-                    record.body.update(sample=sample, technology="white-led")
-                file.write(encode(record))
+        made = records("sdr-standard", target, white_cd_m2=300.0 + number, simulated=True)
+        write(house.folder / f"gray{number}.log", made, sample=sample, technology="white-led")
     return house
 
 

@@ -13,10 +13,9 @@ import pytest
 from benchd.analysis.verdicts.comparison import Sample
 from benchd.cli import main
 from benchd.library.library_text import ListColumn, figure_text, sample_lines, shortened
-from benchd.run.log.journal import encode
 from tests.library.conftest import House, write_log
 from tests.library.made import results
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 LONG = "plover-27-with-a-long-name-of-its-own"
 
@@ -30,7 +29,7 @@ def crowded(made_logs: Path, tmp_path_factory: pytest.TempPathFactory) -> House:
         write_log(folder / f"long-{unit}.log", f"{LONG}/{unit}", 350.0 + unit)
     for white in (320.0, 330.0):
         write_log(folder / f"unnamed-{white:g}.log", "", white)
-    (folder / "swept.log").write_bytes(b"".join(map(encode, records("presets", simulated=True))))
+    write(folder / "swept.log", records("presets", simulated=True))
     return House(folder)
 
 

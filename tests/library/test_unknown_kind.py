@@ -12,10 +12,9 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Absent
 from benchd.cli import main
-from benchd.run.log.journal import encode
 from benchd.run.log.records import Record
 from tests.library.conftest import House
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 HOLOGRAM: dict[str, Any] = {"name": "depth", "kind": "hologram", "planes": 3}
 WHY = (
@@ -49,7 +48,7 @@ def test_its_log_is_shown_compared_and_ranked_from_the_command_line(
     house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     log = house.folder / "hologram.log"
-    log.write_bytes(b"".join(encode(record) for record in with_hologram()))
+    write(log, with_hologram())
     assert main(["results", str(log), "--details"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert f"depth: {WHY}" in text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 
 from benchd.plan.plan_store import load_plan, plan_files
@@ -10,6 +10,7 @@ from benchd.plan.step import Step
 from benchd.plan.steps import describe, expand, settings
 from benchd.profile.profile_store import beside, find, load_target, read_text
 from benchd.run.log.bodies import PATCH_FIELDS
+from benchd.run.log.journal import encode
 from benchd.run.log.records import Body, Record
 
 WHITE_XYZ = (0.9505, 1.0, 1.0891)  # D65, rounded: CIE 15
@@ -75,6 +76,13 @@ def records(
         yield record("done", step.id, done)
     if not without:
         yield record("ended", "", {"steps": len(steps)})
+
+
+def write(path: Path, records: Iterable[Record], **head: object) -> Path:
+    """Keep them as a log, ``head`` over what its first record says."""
+    first, *rest = records
+    path.write_bytes(b"".join(map(encode, (first._replace(body={**first.body, **head}), *rest))))
+    return path
 
 
 def _luminance(step: Step, white_cd_m2: float, black_cd_m2: float) -> float:
