@@ -26,6 +26,7 @@ from benchd.run.log.journal import LogFile
 from tests.alike import to_compare
 from tests.campaign.disk import Disk
 from tests.patch.x_server import XServer, two_outputs, virtual_server
+from tests.polling import comes_true
 
 ROOT = Path(__file__).resolve().parents[2]
 Venue = Literal["virtual", "window"]
@@ -403,14 +404,10 @@ class Case:
             ended.problems.append(f"{len(wrong)} results differ: {'; '.join(wrong[:3])}")
 
     def _look_for_leftovers(self, ended: Ended) -> None:
-        limit = time.monotonic() + 60.0
-        while time.monotonic() < limit:
+        if not comes_true(lambda: not self.own_processes(), every_s=0.05):
             left = self.own_processes()
-            if not left:
-                return
-            time.sleep(0.05)
-        names = [Path(f"/proc/{process}/cmdline").read_bytes().replace(b"\0", b" ")[:80] for process in left]
-        ended.problems.append(f"processes are left running: {names}")
+            names = [Path(f"/proc/{process}/cmdline").read_bytes().replace(b"\0", b" ")[:80] for process in left]
+            ended.problems.append(f"processes are left running: {names}")
 
 
 def blocks(log: Path) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from benchd.run.log.records import fold
 from tests.alike import to_compare
 from tests.command.conftest import Benchd, environment
 from tests.command.gate import Gate
+from tests.polling import comes_true
 
 SEED = 61
 
@@ -45,13 +46,12 @@ def wait_for_records(process: subprocess.Popen[bytes], path: Path, count: int) -
 
 def children_gone(folder: Path) -> bool:
     """No companion, window or mover of this test's run is left."""
-    limit = time.monotonic() + 60
-    while time.monotonic() < limit:
+
+    def gone() -> bool:
         listing = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True).stdout
-        if not [line for line in listing.splitlines() if "-m sim." in line and str(folder) in line]:
-            return True
-        time.sleep(0.1)
-    return False
+        return not any("-m sim." in line and str(folder) in line for line in listing.splitlines())
+
+    return comes_true(gone, every_s=0.1)
 
 
 @pytest.mark.parametrize(("number", "name"), [(signal.SIGINT, "Ctrl-C"), (signal.SIGTERM, "SIGTERM")])

@@ -16,10 +16,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.clock import Deadline
 from benchd.daemon.http.http_read import HEAD_BYTES, Head, Patience, RequestRefused, parse_head
 from benchd.daemon.http.wire_json import BODY_BYTES
 from tests.daemon.conftest import PATIENT, WITHIN_S, House, everything, open_house
+from tests.polling import comes_true
 
 OpenHouse = Callable[..., House]
 
@@ -248,16 +248,6 @@ def test_slow_clients_keep_nobody_waiting(house: House) -> None:
     finally:
         for connection in crowd:
             connection.close()
-
-
-def comes_true(what: Callable[[], bool]) -> bool:
-    """Whether it does, sooner or later."""
-    deadline = Deadline.after(WITHIN_S)
-    while not what():
-        if deadline.passed:
-            return False
-        time.sleep(0.02)
-    return True
 
 
 def test_too_many_connections_are_told_so_and_the_other_door_stays_open(house_with: OpenHouse) -> None:

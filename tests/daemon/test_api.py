@@ -17,13 +17,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.clock import Deadline, real_now_s
+from benchd.clock import real_now_s
 from benchd.daemon.http.exchange import AT_MOST_EVERY_S
 from benchd.daemon.http.shapes import submission_from
 from benchd.daemon.http.wire_json import encode
 from benchd.daemon.job_control import Snapshot, Submission
 from tests.daemon.conftest import House
 from tests.daemon.fake_desk import PLAN, fill
+from tests.polling import comes_true
 
 NIGHT = {"plan_name": "night.yaml", "plan_text": PLAN, "sample": "plover-27/1", "priority": 3}
 
@@ -272,10 +273,8 @@ def test_the_end_of_the_service_ends_every_connection(house: House) -> None:
         with contextlib.suppress(ConnectionResetError):  # as good an end
             assert idle.recv(10) == b""
     assert not house.servers.socket_path.exists()
-    deadline = Deadline.after(60.0)
-    while any(thread.name.startswith("benchd-") for thread in threading.enumerate()):
-        assert not deadline.passed, "a thread goes on"
-        threading.Event().wait(0.01)
+    threads = threading.enumerate
+    assert comes_true(lambda: not any(one.name.startswith("benchd-") for one in threads())), "a thread goes on"
 
 
 def test_the_imports_are_light() -> None:

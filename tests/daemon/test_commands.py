@@ -30,6 +30,7 @@ from tests.alike import to_compare
 from tests.command.conftest import environment
 from tests.command.gate import Gate
 from tests.command.test_main_job import values
+from tests.polling import comes_true
 from tests.ready import Ready
 
 SEED = 20261125
@@ -157,10 +158,7 @@ def test_an_evening_at_the_service(station: Station) -> None:
     assert all("SIMULATED" in line for line in listed[:3])
     assert f"not before {later.astimezone():%Y-%m-%d %H:%M} " in listed[0], "local, with the zone behind it"
     assert listed[3].startswith("Caution (j1): patches change"), "of what is to run still"
-    limit = time.monotonic() + 60
-    while told.read_text().count("\n") < 2:  # it is told beside the queue
-        assert time.monotonic() < limit, told.read_text()
-        time.sleep(0.01)
+    assert comes_true(lambda: told.read_text().count("\n") >= 2), told.read_text()  # it is told beside the queue
     events = [json.loads(line) for line in told.read_text().splitlines()]
     assert [(event["event"], event["simulated"]) for event in events] == [("complete", True)] * 2
     status = station.benchd("status").stdout
@@ -422,20 +420,15 @@ def test_a_small_command_imports_nothing_heavy(station: Station, words: list[str
 
 def wait_for_records(station: Station, count: int) -> None:
     """Until there are so many, or no more will come."""
-    limit = time.monotonic() + 120
-    while station.records() < count and not station.done():
-        assert time.monotonic() < limit, f"{station.records()} of {count} records; {station.said()}"
-        time.sleep(0.002)
+    there = comes_true(lambda: station.records() >= count or station.done(), 120, 0.002)
+    assert there, f"{station.records()} of {count} records; {station.said()}"
 
 
 def wait_for(station: Station, **wanted: str) -> None:
-    limit = time.monotonic() + 120
-    while True:
-        found = {name: job["state"] for name, job in station.jobs().items()}
-        if wanted.items() <= found.items():
-            return
-        assert time.monotonic() < limit, f"{found}; {station.said()}"
-        time.sleep(0.1)
+    def states() -> dict[str, str]:
+        return {name: job["state"] for name, job in station.jobs().items()}
+
+    assert comes_true(lambda: wanted.items() <= states().items(), 120, 0.1), f"{states()}; {station.said()}"
 
 
 def wait_until(station: Station, what: Callable[[Any], bool]) -> None:

@@ -32,6 +32,7 @@ from benchd.patch.link import (
 from benchd.patch.listen import MAX_GUESTS, Listener
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import WindowScreen
+from tests.polling import comes_true
 
 # A window of pure Python: answers hello and show as the protocol says, draws nothing.
 PAPER = """
@@ -104,10 +105,7 @@ def test_a_run_shows_patches_there_and_the_signal_is_what_that_machine_says(far:
 
 
 def wait_for(said: list[str], text: str) -> None:
-    deadline = Deadline.after(60.0)
-    while not any(text in one for one in said):
-        assert not deadline.passed, said
-        threading.Event().wait(0.02)
+    assert comes_true(lambda: any(text in one for one in said)), said
 
 
 def test_the_window_is_black_and_gone_when_the_run_lets_go_and_new_for_the_next(far: Far) -> None:
@@ -115,10 +113,7 @@ def test_the_window_is_black_and_gone_when_the_run_lets_go_and_new_for_the_next(
         screen = far.screen()
         screen.identify()
         screen.close()
-        deadline = Deadline.after(60.0)
-        while not far.ends.exists() or far.ends.read_text().count("black") < count:
-            assert not deadline.passed
-            threading.Event().wait(0.02)
+        assert comes_true(lambda least=count: far.ends.exists() and far.ends.read_text().count("black") >= least)
 
 
 def test_another_secret_is_turned_away_by_both(far: Far, tmp_path: Path) -> None:

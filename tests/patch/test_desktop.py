@@ -19,9 +19,9 @@ from benchd.patch.randr import Output, ramp_word
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.patch.x11 import Place, XConnection
 from tests.patch.conftest import OpenWindow, show
-from tests.patch.test_window_faults import wait_for
 from tests.patch.x_client import XClient
 from tests.patch.x_server import XServer, need, virtual_server
+from tests.polling import comes_true
 
 Connect = Callable[[XServer], XClient]
 
@@ -102,8 +102,8 @@ def test_without_the_blanking_extension_the_timer_is_reset(x_victim: XServer, co
         return not eye.blanked()
 
     for _ in range(3):
-        assert wait_for(eye.blanked), "without the resets the server blanks"
-        assert wait_for(reset), "each reset starts its timer anew"
+        assert comes_true(eye.blanked), "without the resets the server blanks"
+        assert comes_true(reset), "each reset starts its timer anew"
     server.close()
 
 

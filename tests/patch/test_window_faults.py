@@ -20,6 +20,7 @@ from benchd.patch.window_screen import WindowScreen, list_screens, window_comman
 from tests.patch.conftest import OpenWindow, show
 from tests.patch.x_client import XClient
 from tests.patch.x_server import XServer
+from tests.polling import comes_true
 
 pytestmark = pytest.mark.screen
 
@@ -32,16 +33,6 @@ Connect = Callable[[XServer], XClient]
 @pytest.fixture
 def eye(x24: XServer, connect: Connect) -> XClient:
     return connect(x24)
-
-
-def wait_for(condition: Callable[[], bool], within_s: float = 60.0) -> bool:
-    """Poll until ``condition`` holds; false when it did not in time."""
-    deadline = Deadline.after(within_s)
-    while not condition():
-        if deadline.passed:
-            return False
-        time.sleep(0.01)
-    return True
 
 
 def gone(pid: int) -> bool:
@@ -132,7 +123,7 @@ def test_the_picture_comes_back_after_a_cover_between_two_questions(
     screen = open_window(x24)
     show(screen, RED)
     eye.uncover(eye.cover(100, 100, 300, 200, "blue"))
-    assert wait_for(lambda: eye.only_code(0, 0, WIDTH, HEIGHT) == (255, 0, 0))
+    assert comes_true(lambda: eye.only_code(0, 0, WIDTH, HEIGHT) == (255, 0, 0))
     # A reading taken meanwhile is spoilt, and to show the same patch again tells.
     with pytest.raises(ScreenDisturbed, match="partly covered while the patch was shown"):
         show(screen, RED)
@@ -234,7 +225,7 @@ def test_closing_leaves_no_process_and_no_window(x24: XServer, open_window: Open
     screen.close()
     screen.close()
     assert gone(screen.pid)
-    assert wait_for(lambda: set(eye.windows()) == before)
+    assert comes_true(lambda: set(eye.windows()) == before)
     with pytest.raises(ScreenLost, match="the window was closed"):
         show(screen, WHITE)
 
@@ -269,14 +260,14 @@ def test_the_window_ends_with_a_killed_daemon(x_victim: XServer, frozen: bool) -
         parent.wait()
         parent.stdin.close()
         parent.stdout.close()
-    assert wait_for(lambda: gone(pid))
+    assert comes_true(lambda: gone(pid))
 
 
 def test_the_screen_is_kept_awake(x_victim: XServer, open_window: OpenWindow, connect: Connect) -> None:
     eye = connect(x_victim)
     x_victim.run("xset", "s", "1", "1")
-    assert wait_for(eye.blanked), "the server blanks after a second when nobody prevents it"
+    assert comes_true(eye.blanked), "the server blanks after a second when nobody prevents it"
     screen = open_window(x_victim)
     assert screen.identify().awake == "the display server's blanking is suspended"
     assert not eye.blanked()
-    assert not wait_for(eye.blanked, 2.0)
+    assert not comes_true(eye.blanked, 2.0)

@@ -8,12 +8,13 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import serial
+
+from tests.polling import comes_true
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 METERS = ROOT / "profiles" / "meters"
@@ -57,10 +58,7 @@ class Companion:
         )
 
     def wait_for(self, name: str, within_s: float = ANSWERS_WITHIN_S) -> None:
-        until = time.monotonic() + within_s
-        while not (self.folder / name).exists():
-            assert time.monotonic() < until, f"{name} did not appear"
-            time.sleep(0.01)
+        assert comes_true((self.folder / name).exists, within_s), f"{name} did not appear"
 
     def let_go(self) -> None:
         self._lines.close()
