@@ -32,8 +32,6 @@ from pathlib import Path
 from statistics import fmean
 
 from benchd.patch.model import field, grey
-from benchd.plan import plan_store
-from benchd.plan import steps as plan_steps
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.safety import MIN_BETWEEN_S, is_alternation
 from benchd.plan.step import CENTRE, Step
@@ -45,6 +43,7 @@ from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
 from sim.truth import painted
 from tests.bench.figures import Figure, Settings, tell
+from tests.plan.helpers import steps_from
 from tests.run.scene_rig import read_precisely
 
 CAP_S = 60.0
@@ -340,7 +339,7 @@ def _expanded(how: str, warm_up: str = "none") -> tuple[Step, ...]:
         f"{{name: c{r}-{g}-{b}, code: [{r}, {g}, {b}]}}" for r in codes for g in codes for b in codes if not r == g == b
     )
     text = f"plan: bench\nwarm_up: {warm_up}\nlook_again: false\n{how}{BLOCKS.replace('LATTICE', lattice)}"
-    return plan_steps.expand(plan_store.load_plan(text, "bench.yaml", lambda name: ""), {})
+    return steps_from(text)
 
 
 def _counts(steps: Sequence[Step]) -> str:

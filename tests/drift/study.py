@@ -22,7 +22,6 @@ from benchd.clock import StopRequest
 from benchd.patch.model import field, grey
 from benchd.plan import steps as plan_steps
 from benchd.plan.plan import Plan
-from benchd.plan.plan_store import load_plan
 from benchd.run.log.journal import LogFile
 from benchd.run.sequencer import Sequencer
 from sim.displays import OFFICE_LCD, Display
@@ -30,6 +29,7 @@ from sim.light_drift import LightDrift
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
+from tests.plan.helpers import plan_from
 from tests.run.scene_rig import SceneRig, session_log
 
 PLAN = """
@@ -135,7 +135,7 @@ def around(log: Path, moment_s: float) -> tuple[float, float]:
 
 def study(world: World, runs: int, folder: Path, first_seed: int = 1) -> Errors:
     """Errors over ``runs`` runs of the plan, each with noise of its own."""
-    plan = load_plan(PLAN, "drift-study.yaml", lambda name: "")
+    plan = plan_from(PLAN)
     squares = [0.0, 0.0, 0.0]
     count, stated, held, unchanged = 0, 0, 0, 0
     inside: list[bool] = []

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from benchd.errors import ProfileError
 from benchd.profile.dialect import Dialect, compiled, fill
 from benchd.profile.exchanges import names_in
 from benchd.profile.reading.strict_yaml import load_model
 from tests.instruments.scripted import METERS, load
+from tests.plan.helpers import refusal
 
 SMALL = r"""
 meter: small
@@ -27,9 +27,7 @@ SMALL = SMALL.replace(r"\w", r"[^ ]")
 
 
 def faults(text: str) -> str:
-    with pytest.raises(ProfileError) as raised:
-        load_model(Dialect, text, "small.yaml")
-    return str(raised.value)
+    return str(refusal(load_model, Dialect, text, "small.yaml"))
 
 
 def changed(old: str, new: str) -> str:

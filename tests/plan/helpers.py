@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import pytest
 
@@ -26,14 +26,29 @@ def plan_of(blocks: str, head: str = HEAD, files: Mapping[str, str] | None = Non
     return load_plan(f"{head}blocks:\n{blocks}\n", "invented.yaml", reader)
 
 
+def plan_from(text: str) -> Plan:
+    """A plan from the whole of its text."""
+    return load_plan(text, "p.yaml", no_file)
+
+
+def steps_from(text: str) -> tuple[Step, ...]:
+    """Its steps."""
+    return expand(plan_from(text), {})
+
+
 def steps_of(blocks: str, head: str = HEAD, files: Mapping[str, str] | None = None) -> tuple[Step, ...]:
     """Its steps."""
     return expand(plan_of(blocks, head, files), files or {})
 
 
+def refusal(load: Callable[..., object], *given: object, **named: object) -> ProfileError:
+    """The error by which ``load`` refuses what it is given."""
+    with pytest.raises(ProfileError) as caught:
+        load(*given, **named)
+    return caught.value
+
+
 def faults(text: str, files: Mapping[str, str] | None = None) -> list[str]:
     """The lines that the operator sees for a faulty plan."""
     reader = no_file if files is None else files.__getitem__
-    with pytest.raises(ProfileError) as caught:
-        load_plan(text, "night.yaml", reader)
-    return str(caught.value).splitlines()
+    return str(refusal(load_plan, text, "night.yaml", reader)).splitlines()

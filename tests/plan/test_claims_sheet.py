@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from benchd.analysis.catalogue import headlines
-from benchd.errors import ProfileError
 from benchd.measurements.declared_figure import DeclaredFigure
 from benchd.profile import claim_sheet
 from benchd.profile import profile_store as library
 from benchd.profile.claim_sheet import Terms, claimable, terms_of
+from tests.plan.helpers import refusal
 from tests.report import made
 
 SHEET = """\
@@ -78,18 +78,14 @@ def test_what_a_claim_may_look_like(text: str, terms: Terms) -> None:
 )
 def test_a_claim_that_cannot_be_read_is_told_with_its_place(claim: str, said: str) -> None:
     text = SHEET.replace("white luminance >= 350 cd/m2", claim)
-    with pytest.raises(ProfileError) as caught:
-        library.load_claims(text, "sheet.yaml")
-    (fault,) = caught.value.faults
+    (fault,) = refusal(library.load_claims, text, "sheet.yaml").faults
     assert (fault.line, fault.column) == (5, 12)
     assert said in fault.text
 
 
 def test_every_fault_of_a_sheet_is_told_at_once() -> None:
     text = SHEET.replace("sheet: plover-27", "sheet: plover 27").replace("wording:", "words:")
-    with pytest.raises(ProfileError) as caught:
-        library.load_claims(text, "sheet.yaml")
-    assert {fault.line for fault in caught.value.faults} >= {1, 6}
+    assert {fault.line for fault in refusal(library.load_claims, text, "sheet.yaml").faults} >= {1, 6}
 
 
 def test_the_shipped_sheet_loads_and_says_that_it_is_invented() -> None:

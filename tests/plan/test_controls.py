@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from benchd.errors import ProfileError
 from benchd.profile.bench import Bench
 from benchd.profile.display import ControlPart
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.stage_dialect import StageDialect
+from tests.plan.helpers import refusal
 
 BENCH = """bench: b
 screen: {monitor: primary}
@@ -24,9 +24,7 @@ def bench(text: str) -> Bench:
 
 
 def faults(text: str) -> list[str]:
-    with pytest.raises(ProfileError) as caught:
-        bench(text)
-    return [str(fault).removeprefix("b.yaml:") for fault in caught.value.faults]
+    return [str(fault).removeprefix("b.yaml:") for fault in refusal(bench, text).faults]
 
 
 def test_the_four_ways_to_set_a_control() -> None:
@@ -86,9 +84,7 @@ def test_a_word_in_the_place_of_a_mapping_is_answered_with_one_that_is_taken(key
     def text(value: str) -> str:
         return f"bench: b\n{rest}\n{begin}{{{value}}}\n" if begin else f"bench: b\n{rest}\n{value}\n"
 
-    with pytest.raises(ProfileError) as caught:
-        load_model(Bench, text(f"{key}: {word}"), "b.yaml")
-    [fault] = caught.value.faults
+    [fault] = refusal(load_model, Bench, text(f"{key}: {word}"), "b.yaml").faults
     assert fault.text == f"{key}: needs a mapping; write {says}"
     load_model(Bench, text(says), "b.yaml")
 
@@ -96,13 +92,10 @@ def test_a_word_in_the_place_of_a_mapping_is_answered_with_one_that_is_taken(key
 def test_a_number_for_text_and_a_pair_without_its_comma_say_what_to_write() -> None:
     meter = "instruments: {meter: {command: [./m]}, stage: {dialect: s, port: p, origin_mm: [40 30], size_mm: [6, 3]}}"
     text = BENCH.replace("instruments: {meter: {command: [./m]}}", meter)
-    with pytest.raises(ProfileError) as caught:
-        load_model(Bench, text, "b.yaml")
-    assert "origin_mm: write [x, y] in millimetres, with a comma" in str(caught.value)
+    assert "origin_mm: write [x, y] in millimetres, with a comma" in str(refusal(load_model, Bench, text, "b.yaml"))
     text = BENCH.replace("[./m]", "[./m], serial_number: 1234")
-    with pytest.raises(ProfileError) as caught:
-        load_model(Bench, text, "b.yaml")
-    assert 'serial_number: needs text, not 1234; put it in quotation marks: "1234"' in str(caught.value)
+    refused = refusal(load_model, Bench, text, "b.yaml")
+    assert 'serial_number: needs text, not 1234; put it in quotation marks: "1234"' in str(refused)
 
 
 def test_a_control_channel_must_be_named() -> None:
@@ -154,9 +147,7 @@ def test_a_stage_in_a_bench() -> None:
 )
 def test_a_fault_in_a_stage_of_a_bench(line: str, says: str) -> None:
     text = f"bench: b\nscreen: {{}}\ninstruments:\n  meter: {{command: [./m]}}\n  stage: {line}\n"
-    with pytest.raises(ProfileError) as caught:
-        load_model(Bench, text, "b.yaml")
-    found = [str(fault).removeprefix("b.yaml:") for fault in caught.value.faults]
+    found = [str(fault).removeprefix("b.yaml:") for fault in refusal(load_model, Bench, text, "b.yaml").faults]
     assert len(found) == 1 or not line.startswith("{stage"), found
     assert any(fault.startswith(says) for fault in found), found
 
@@ -174,9 +165,7 @@ def test_a_fault_in_a_stage_of_a_bench(line: str, says: str) -> None:
 )
 def test_a_fault_in_a_stage_dialect(old: str, new: str, says: str) -> None:
     assert old in STAGE
-    with pytest.raises(ProfileError) as caught:
-        load_model(StageDialect, STAGE.replace(old, new), "s.yaml")
-    assert says in str(caught.value)
+    assert says in str(refusal(load_model, StageDialect, STAGE.replace(old, new), "s.yaml"))
 
 
 def test_the_shipped_stage() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from benchd.errors import ProfileError
 from benchd.profile import profile_store as library
 from benchd.profile.made_files import ColourLeft, CorrectionFile, MeterName
+from tests.plan.helpers import refusal
 
 GOOD = """\
 correction: plover-white-led
@@ -33,9 +34,7 @@ def load(text: str) -> CorrectionFile:
 
 
 def faults(text: str) -> str:
-    with pytest.raises(ProfileError) as caught:
-        load(text)
-    return str(caught.value)
+    return str(refusal(load, text))
 
 
 number = st.floats(-2.0, 2.0).filter(lambda value: value == 0.0 or abs(value) > 1e-12)

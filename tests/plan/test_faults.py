@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from benchd.errors import ProfileError
 from benchd.measurements.registry import kinds
 from benchd.profile.profile_store import load_bench, load_target
-from tests.plan.helpers import faults
+from tests.plan.helpers import faults, refusal
 
 NIGHT = """\
 plan: night
@@ -308,9 +307,7 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
     bench = (
         "bench: b\nscreen: {monitor: primary, command: [x]}\ninstruments: {meter: {port: auto}, stage: {caps: yes}}\n"
     )
-    with pytest.raises(ProfileError) as caught:
-        load_bench(bench, "b.yaml")
-    assert str(caught.value).splitlines() == [
+    assert str(refusal(load_bench, bench, "b.yaml")).splitlines() == [
         "b.yaml:2:10: give a monitor or a command, not both",
         "b.yaml:3:22: name the meter: {dialect: NAME, port: NAME or auto} or {command: [words]}",
         "b.yaml:3:43: state what moves the meter: {dialect: NAME, port: NAME, ...} or {command: [words]}",
@@ -318,9 +315,7 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
         "capped and screen-off too; left out: the operator sets them)",
     ]
     target = "target: t\nsource: invented\nwhite: [0.9, 0.3]\ncurve: {kind: power}\nprimaries: {red: [1, 2, 3]}\n"
-    with pytest.raises(ProfileError) as caught:
-        load_target(target, "t.yaml")
-    assert str(caught.value).splitlines() == [
+    assert str(refusal(load_target, target, "t.yaml")).splitlines() == [
         "t.yaml:3:8: chromaticity [0.9, 0.3]: x and y are 0 to 1 (y above 0), and x + y is at most 1",
         "t.yaml:4:8: a power curve needs its exponent, such as {kind: power, exponent: 2.2}",
         "t.yaml:5:1: key 'blue' is missing (CIE 1931 [x, y])",
@@ -330,9 +325,8 @@ def test_a_bench_and_a_target_are_explained_as_plans_are() -> None:
 
 
 def test_keys_of_earlier_benches_are_answered_with_their_new_names() -> None:
-    with pytest.raises(ProfileError) as caught:
-        load_bench("bench: b\nscreen: {}\nmeter: {command: [x]}\npositioner: {manual: true}\n", "b.yaml")
-    assert str(caught.value).splitlines() == [
+    refused = refusal(load_bench, "bench: b\nscreen: {}\nmeter: {command: [x]}\npositioner: {manual: true}\n", "b.yaml")
+    assert str(refused).splitlines() == [
         "b.yaml:3:1: 'meter' is now called instruments: {meter: ...}",
         "b.yaml:4:1: 'positioner' is now called instruments: {stage: ...}, which is left out where the operator moves "
         "the meter",

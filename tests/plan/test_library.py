@@ -11,7 +11,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 import yaml
 
-from benchd.errors import InputError, ProfileError
+from benchd.errors import InputError
 from benchd.plan import plan_store, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
@@ -21,6 +21,7 @@ from benchd.profile import profile_store as library
 from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.target_file import Space
+from tests.plan.helpers import refusal
 
 SHELVES: dict[ProfileStore, str] = {
     "plans": "plan",
@@ -125,9 +126,8 @@ def test_every_shipped_profile_tells_an_editor_its_schema() -> None:
 
 def test_an_unknown_target_is_a_fault_of_the_plan_told_with_the_others() -> None:
     text = "plan: p\ntarget: srbg\nsetle_s: 1\nblocks: [{luminance: {}}]\n"
-    with pytest.raises(ProfileError) as caught:
-        plan_store.load_plan(text, "p.yaml", str, library.find_target)
-    unknown_target, unknown_key = map(str, caught.value.faults)
+    refused = refusal(plan_store.load_plan, text, "p.yaml", str, library.find_target)
+    unknown_target, unknown_key = map(str, refused.faults)
     assert unknown_target == "p.yaml:2:9: there is no target 'srbg'; did you mean srgb?"
     assert unknown_key.startswith("p.yaml:3:1: unknown key 'setle_s'")
 

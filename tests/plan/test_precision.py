@@ -7,23 +7,20 @@ from statistics import correlation, fmean
 
 import pytest
 
-from benchd.errors import ProfileError
-from benchd.plan import plan_store
 from benchd.plan.blocks import fraction
 from benchd.plan.plan import Plan
 from benchd.plan.steps import digest, expand
+from tests.plan.helpers import plan_from, refusal
 
 BLOCKS = "blocks:\n  - luminance: {}\n  - grayscale: {steps: 5}\n"
 
 
 def load(text: str) -> Plan:
-    return plan_store.load_plan("plan: p\nwarm_up: none\n" + text, "p.yaml", lambda name: "")
+    return plan_from("plan: p\nwarm_up: none\n" + text)
 
 
 def fault(text: str) -> str:
-    with pytest.raises(ProfileError) as caught:
-        load(text)
-    return str(caught.value)
+    return str(refusal(load, text))
 
 
 @pytest.mark.parametrize(("text", "value"), [("0.5 %", 0.005), ("0.5%", 0.005), ("1 %", 0.01), ("0.05 %", 5e-4)])

@@ -11,6 +11,7 @@ from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench, load_dialect
 from benchd.run.bench.log_head import resolution_head
 from benchd.run.job import BenchJob, Document, bench_job
+from tests.plan.helpers import refusal
 
 BENCH = """\
 bench: invented
@@ -65,9 +66,7 @@ def test_a_step_digits_and_a_step_for_each_range() -> None:
     ],
 )
 def test_a_fault_in_a_resolution(resolution: str, says: str) -> None:
-    with pytest.raises(ProfileError) as caught:
-        bench_with(resolution)
-    assert says in str(caught.value)
+    assert says in str(refusal(bench_with, resolution))
 
 
 def test_a_dialect_says_it_of_what_its_meter_sends_and_in_the_unit_it_sends() -> None:

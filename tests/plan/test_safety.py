@@ -22,7 +22,7 @@ from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench
-from tests.plan.helpers import HEAD, plan_of, steps_of
+from tests.plan.helpers import HEAD, plan_of, refusal, steps_of
 
 
 def bench(panel: str, stage: str = "") -> Bench:
@@ -154,9 +154,8 @@ def test_no_accepted_plan_changes_light_and_dark_twice_in_a_second(
 def test_the_remedy_that_is_told_is_enough() -> None:
     block = "  - grayscale: {steps: 11}"
     for readings in (1, 2, 3):
-        with pytest.raises(ProfileError) as caught:
-            plan_of(block, f"{HEAD}readings: {readings}\nsettle_s: 0\ndark_settle_s: 1\n")
-        told = str(caught.value).rpartition("use settle_s: ")[2].removesuffix(" or more")
+        refused = refusal(plan_of, block, f"{HEAD}readings: {readings}\nsettle_s: 0\ndark_settle_s: 1\n")
+        told = str(refused).rpartition("use settle_s: ")[2].removesuffix(" or more")
         assert float(told) == pytest.approx(1 - readings * MIN_AUTO_INTEGRATION_S)
         plan_of(block, f"{HEAD}readings: {readings}\nsettle_s: {told}\ndark_settle_s: 1\n")
 

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchd.errors import ProfileError
 from benchd.plan import plan_store
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
 from benchd.plan.steps import REFERENCE, describe, digest, expand
 from benchd.plan.sweep import Point, Swept, changes, label, points
 from benchd.profile.bench import Timing
+from tests.plan.helpers import refusal
 
 SEED = 11
 
@@ -32,9 +32,7 @@ def load(text: str) -> Plan:
 
 
 def faults(text: str) -> str:
-    with pytest.raises(ProfileError) as refused:
-        load(text)
-    return str(refused.value)
+    return str(refusal(load, text))
 
 
 @settings(max_examples=80, derandomize=True, deadline=None)

@@ -12,9 +12,8 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.log.conditions_log import RecordedCondition, recorded_conditions
 from benchd.clock import StopRequest
 from benchd.command.measure.ask_conditions import conditions_for
-from benchd.errors import InputError, ProfileError
+from benchd.errors import InputError
 from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, SOURCES, condition_of_control, contradictions
-from benchd.plan.plan_store import load_plan
 from benchd.profile import profile_store
 from benchd.profile.bench import Bench
 from benchd.profile.conditions_model import condition_fault, entered
@@ -33,6 +32,7 @@ from benchd.run.log.journal import LogFile
 from benchd.run.operator_checks import Operator
 from benchd.run.rig import Event
 from benchd.run.session import Observer, resume, start
+from tests.plan.helpers import plan_from, refusal
 from tests.report.logged import records
 
 BENCH = profile_store.find("benches", "sim-office").read_text(encoding="utf-8")
@@ -107,9 +107,10 @@ def test_what_is_wrong_with_an_entry_is_one_sentence(text: str, sentence: str) -
 
 
 def test_a_bench_and_a_plan_are_validated_with_their_places() -> None:
-    with pytest.raises(ProfileError) as found:
-        bench_of("conditions: {room_temperature_c: 99, fo: 1, meter_calibrated: 2026-13-01, refresh_hz: '60'}\n")
-    assert len(found.value.faults) == 4
+    refused = refusal(
+        bench_of, "conditions: {room_temperature_c: 99, fo: 1, meter_calibrated: 2026-13-01, refresh_hz: '60'}\n"
+    )
+    assert len(refused.faults) == 4
     assert bench_of("conditions: {brightness: 80, input: DisplayPort 1}\n").conditions.stated() == {
         "brightness": 80,
         "input": "DisplayPort 1",
@@ -120,7 +121,7 @@ def test_which_statement_counts_and_that_all_are_kept() -> None:
     bench = bench_of(
         "conditions: {preset: standard, room_temperature_c: 23, cable: 2 m, meter_calibrated: 2025-01-31}\n"
     )
-    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    plan = plan_from(PLAN)
     given = {"cable": Entered("3 m", "2026-03-01"), "preset": Entered("cool")}
     body = conditions_body(statements_of(plan, bench, given), bench)
     found = {one.key: one for one in recorded_conditions({"conditions": body}, "2026-03-02T10:00:00Z")}
@@ -248,7 +249,7 @@ def test_what_was_entered_is_kept_for_the_sample_and_never_prompted_for_again(
 
 def test_nothing_is_prompted_for_without_a_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    plan = plan_from(PLAN)
     found = conditions_for(plan, bench_of(), "plover-27/1", {"cable": "2 m"}, ask=True)
     assert found == {"cable": Entered("2 m")}
     assert conditions_for(plan, bench_of(), "plover-27/9", {}, ask=True)["cable"].when, "the bench's, of an earlier day"
@@ -269,7 +270,7 @@ def test_prompted_once_at_a_terminal(
         os.write(inner, next(typed))
 
     monkeypatch.setattr("benchd.command.measure.ask_conditions.termios.tcflush", type_next)
-    plan = load_plan(PLAN, "own.yaml", lambda name: "")
+    plan = plan_from(PLAN)
     found = conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True)
     assert found == {"room_temperature_c": Entered(23), "cable": Entered("2 m")}
     said = capsys.readouterr().err

@@ -10,15 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from benchd.plan import plan_store
 from benchd.plan.step import Step
-from benchd.plan.steps import expand
 from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import _one_try, expected_seconds
 from benchd.run.adaptive.learned import Limits
 from sim.scene import MOVE_S
 from tests.bench.adaptive import CASES, Case, run, steps_of
+from tests.plan.helpers import steps_from
 from tests.run.test_precise import PLAN
 
 
@@ -42,7 +41,7 @@ def expected_of(case: Case) -> Expected:
 def small_plan(case: Case) -> tuple[Step, ...]:
     """Some greys, colours and places."""
     text = PLAN.format(asked=f"{100 * case.repeatability:g}").replace("warm_up: none", "warm_up: {minutes: 20}")
-    return expand(plan_store.load_plan(text.replace("at_most_s: 20", "at_most_s: 60"), "p.yaml", lambda name: ""), {})
+    return steps_from(text.replace("at_most_s: 20", "at_most_s: 60"))
 
 
 def estimate_and_run(case: Case, steps: tuple[Step, ...], folder: Path, seed: int) -> tuple[float, float]:

@@ -10,13 +10,13 @@ import pytest
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.cli import main
-from benchd.errors import ProfileError
 from benchd.profile.reading.csv_table import csv_lines
 from benchd.report.data.document import quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.run.job import plan_job
 from benchd.run.log.given_readings import read_given, template
 from benchd.run.log.journal import LogFile
+from tests.plan.helpers import refusal
 from tests.report.logged import records
 
 HDR = """\
@@ -54,9 +54,7 @@ def imported(tmp_path: Path, text: str, plan: str, *words: str) -> Results:
 
 
 def faults(plan: str, text: str) -> list[str]:
-    with pytest.raises(ProfileError) as caught:
-        read_given(text, "own.csv", plan_job(plan).steps)
-    return [str(fault) for fault in caught.value.faults]
+    return [str(fault) for fault in refusal(read_given, text, "own.csv", plan_job(plan).steps).faults]
 
 
 def test_the_template_says_where_the_window_is_and_when_to_read(

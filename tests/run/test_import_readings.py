@@ -22,6 +22,7 @@ from benchd.run.job import jobs_from_log, plan_job
 from benchd.run.log.given_readings import read_given, template
 from benchd.run.log.importing import Source, import_readings
 from benchd.run.log.journal import LogFile
+from tests.plan.helpers import refusal
 from tests.report.logged import records
 
 JOB = plan_job("quick")
@@ -48,9 +49,7 @@ def imported(text: str, log: Path, unit: str = "cd/m2") -> Results:
 
 
 def faults(text: str) -> list[str]:
-    with pytest.raises(ProfileError) as caught:
-        read_given(text, "own.csv", JOB.steps)
-    return [str(fault) for fault in caught.value.faults]
+    return [str(fault) for fault in refusal(read_given, text, "own.csv", JOB.steps).faults]
 
 
 @pytest.mark.parametrize("separator", [";", "\t"])

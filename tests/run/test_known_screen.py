@@ -16,6 +16,7 @@ from benchd.profile.bench import Bench
 from benchd.profile.profile_store import load_bench
 from benchd.run.bench.known_screen import keep_known_screen, known_screen, refuse_unfit_as_known
 from benchd.run.job import BenchJob, Document
+from tests.plan.helpers import plan_from
 
 SOURCE = Document("p", "p.yaml", "plan: p\nsignal: {transfer: pq}\nblocks: [peak: {}]\n")
 TEXT = "bench: b\nscreen: {command: [x]%s}\ninstruments: {meter: {command: [x]}}\n"
@@ -110,7 +111,7 @@ def test_what_a_bench_can_not_set_of_a_sweep_is_reported_with_its_place_in_the_p
 
     def refused(*sweep: str) -> list[str]:
         text = "".join(("plan: p\nsweep:\n", *(f"  - {one}\n" for one in sweep), "blocks: [luminance: {}]\n"))
-        plan = load_plan(text, "p.yaml", lambda name: "")
+        plan = plan_from(text)
         try:
             refuse_unfit_as_known(plan, named, Document("p", "p.yaml", text))
         except SweepUnfit as error:

@@ -11,9 +11,7 @@ import pytest
 from benchd.clock import Deadline
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.patch.model import Patch
-from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
-from benchd.plan.steps import expand
 from benchd.profile.display import Expected
 from benchd.profile.timing import Timing
 from benchd.run.adaptive.expected_time import expected_seconds
@@ -24,6 +22,7 @@ from benchd.run.procedures.warm_up_stability import PAIRS
 from sim.displays import MODELS, Display
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
+from tests.plan.helpers import steps_from
 from tests.run.kill_anywhere import none_differs
 from tests.run.scene_rig import SceneRig, read_precisely
 from tests.run.test_precise import PLAN, SLOW, SMALL
@@ -35,7 +34,7 @@ WARM_PLAN = PLAN.format(asked=0.5).replace("warm_up: none", "warm_up: {minutes: 
 def warmed(path: Path, *, warm: bool = True) -> tuple[list[Record], float]:
     """The log of a run with a warm-up, and how long the steps after it took."""
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5, noise="sequence", warm=warm)
-    steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    steps = steps_from(WARM_PLAN)
     records = read_precisely(path, scene, steps, WARM_UP)
     ended = next(record for record in records if record.kind == "done" and record.step == CONSECUTIVE)
     return records, scene.now_s - ended.mono_ns / 1e9
@@ -79,7 +78,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
     """A panel whose last 6 % come with 0.4 s: what its warm-up says of the meter is the meter's noise alone."""
     scene = Scene(Display(SLOW), SMALL, seed=6, noise="sequence")
     rig = SceneRig(scene)
-    grey = next(one.patch for one in expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {}))
+    grey = next(one.patch for one in steps_from(WARM_PLAN))
 
     def read(length_s: float) -> Reading:
         return rig.meter.read(ReadRequest("x", 0, length_s), Deadline.after(10.0))
@@ -100,7 +99,7 @@ def test_light_that_still_moves_is_no_noise(tmp_path: Path) -> None:
 
 
 def test_the_estimate_knows_of_it(run: tuple[list[Record], float]) -> None:
-    steps = expand(plan_store.load_plan(WARM_PLAN, "p.yaml", lambda name: ""), {})
+    steps = steps_from(WARM_PLAN)
     expected = Expected(white_cd_m2=350, black_cd_m2=0.32, rise_tau_s=0.012)
     timing = Timing(show_s=0.0, move_s=MOVE_S)
     found = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=SensorModel().floor_cd_m2))

@@ -9,7 +9,6 @@ import pytest
 
 from benchd.analysis.log.log_data import collect
 from benchd.clock import StopRequest
-from benchd.plan import plan_store
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Precision, Step
@@ -24,6 +23,7 @@ from sim.displays import MODELS, Display, DisplayModel
 from sim.scene import MOVE_S, Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
+from tests.plan.helpers import plan_from, steps_from
 from tests.run.kill_anywhere import none_differs
 from tests.run.rig import ScriptedRig, run, step
 from tests.run.scene_rig import SceneRig, read_precisely, session_log
@@ -45,7 +45,7 @@ blocks:
 
 
 def steps_of(asked: float = 0.5) -> tuple[Step, ...]:
-    return expand(plan_store.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: ""), {})
+    return steps_from(PLAN.format(asked=asked))
 
 
 def on_scene(path: Path, model: DisplayModel, sensor: SensorModel, asked: float) -> tuple[list[Record], float, Scene]:
@@ -142,7 +142,7 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
     _, took_s, _ = on_scene(tmp_path / "a.log", model, sensor, asked)
     steps = steps_of(asked)
     timing = Timing(show_s=0.0, move_s=MOVE_S)
-    plan = plan_store.load_plan(PLAN.format(asked=asked), "p.yaml", lambda name: "")
+    plan = plan_from(PLAN.format(asked=asked))
     precise_s = expected_seconds(steps, expected, timing, Limits(floor_cd_m2=sensor.floor_cd_m2))
     planned_s = estimate(steps, timing, plan, manual_moves=False, precise_s=precise_s).minimum_s
     assert planned_s == pytest.approx(took_s, rel=0.10)
@@ -150,7 +150,7 @@ def test_the_estimate_is_within_a_tenth(tmp_path: Path, name: str) -> None:
 
 def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tmp_path: Path) -> None:
     text = PLAN.format(asked=0.4).replace("warm_up: none", "warm_up: {minutes: 20}")
-    steps = expand(plan_store.load_plan(text, "p.yaml", lambda name: ""), {})
+    steps = steps_from(text)
     sensor = SensorModel()
     scene = Scene(Display(MODELS["emissive"]), sensor, seed=5, noise="sequence")
     records = read_precisely(tmp_path / "a.log", scene, steps, WarmUpLimits(20.0, 20.0, until_stable=False))
@@ -163,7 +163,7 @@ def test_the_estimate_after_a_warm_up_of_a_display_that_limits_its_brightness(tm
 
 def test_a_fixed_plan_is_estimated_within_a_tenth(tmp_path: Path) -> None:
     text = PLAN.format(asked=0.5).replace("repeatability: 0.5 %", "integration_s: 0.5\nsettle_s: 1")
-    plan = plan_store.load_plan(text, "p.yaml", lambda name: "")
+    plan = plan_from(text)
     steps = expand(plan, {})
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=5)
     rig = SceneRig(scene)

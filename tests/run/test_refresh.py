@@ -15,7 +15,6 @@ from benchd.instruments.virtual_meters import SynchronisedMeter, longest_within,
 from benchd.patch.model import field, grey
 from benchd.patch.screen import ScreenIdentity
 from benchd.plan.bench_fit import fit
-from benchd.plan.plan_store import load_plan
 from benchd.profile.display import Flicker as Stated
 from benchd.profile.profile_store import load_bench
 from benchd.run.bench.log_head import flicker_head
@@ -24,6 +23,7 @@ from sim.flicker import Flicker
 from sim.inprocess import SimMeter, SimScreen
 from sim.scene import Scene
 from sim.sensor import SensorModel
+from tests.plan.helpers import plan_from
 
 LONG = Deadline.after(60.0)
 
@@ -132,7 +132,7 @@ def test_what_the_bench_states_outweighs_the_mode() -> None:
 
 
 def test_a_plan_that_insists_is_refused_where_the_rate_is_not_known() -> None:
-    plan = load_plan("plan: p\nsync: refresh\nblocks: [{luminance: {}}]\n", "p.yaml", lambda name: "")
+    plan = plan_from("plan: p\nsync: refresh\nblocks: [{luminance: {}}]\n")
     bench = load_bench(
         "bench: b\nscreen: {monitor: primary}\ninstruments: {meter: {command: [x]}}\n",
         "b.yaml",

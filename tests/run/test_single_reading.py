@@ -9,10 +9,8 @@ from statistics import fmean
 import pytest
 
 from benchd.analysis.log.log_data import LogData, collect
-from benchd.plan import plan_store
 from benchd.plan.plan import WarmUpLimits
 from benchd.plan.step import Step
-from benchd.plan.steps import expand
 from benchd.run.adaptive.adaptive import PatchReading
 from benchd.run.adaptive.learned import Learned, Limits, NoiseModel, NoiseSample
 from benchd.run.adaptive.precision import PrecisionRequest, PreviousPatch
@@ -20,6 +18,7 @@ from sim.displays import MODELS, Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
 from sim.truth import truth_of
+from tests.plan.helpers import steps_from
 from tests.run.panels import FINE
 from tests.run.scene_rig import read_precisely
 
@@ -40,7 +39,7 @@ def fine(tmp_path_factory: pytest.TempPathFactory) -> tuple[LogData, Scene, dict
     """A fine meter, for which one of its shortest readings is enough for most patches."""
     path = tmp_path_factory.mktemp("single") / "a.log"
     scene = Scene(Display(MODELS["office-lcd"]), SensorModel(), seed=11, noise="sequence")
-    steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
+    steps = steps_from(PLAN)
     records = read_precisely(path, scene, steps, WARM_UP)
     return collect(records), scene, {step.id: step for step in steps if step.kind == "measure"}
 

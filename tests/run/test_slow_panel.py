@@ -9,8 +9,6 @@ import pytest
 
 from benchd.clock import StopRequest
 from benchd.errors import LightChanged
-from benchd.plan import plan_store
-from benchd.plan.steps import expand
 from benchd.run.adaptive.learned import Learned, Limits
 from benchd.run.adaptive.precise_step import Precise
 from benchd.run.log.journal import LogFile
@@ -21,6 +19,7 @@ from benchd.run.sequencer import Sequencer
 from sim.displays import MODELS, Display
 from sim.scene import Scene
 from sim.sensor import SensorModel
+from tests.plan.helpers import steps_from
 from tests.run.scene_rig import SceneRig, session_log
 
 PLAN = """plan: p
@@ -38,7 +37,7 @@ blocks:
 def session(log: Path, scene: Scene, *, stop_at: int = 0) -> Outcome:
     """A run on that scene, or the next session of one; ``stop_at``: the step (from 1) at which the operator stops."""
     rig, stop = SceneRig(scene), StopRequest()
-    steps = expand(plan_store.load_plan(PLAN, "p.yaml", lambda name: ""), {})
+    steps = steps_from(PLAN)
     floor = scene.sensor.floor_cd_m2
     bounds = Bounds(floor, scene.sensor.ceiling_cd_m2)
 
