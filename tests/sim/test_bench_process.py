@@ -13,6 +13,7 @@ import pytest
 from benchd.clock import CompanionClock, Deadline, StopRequest
 from benchd.patch.model import Patch, field, grey
 from benchd.patch.window_screen import WindowScreen
+from tests.imports import loaded_with
 from tests.sim.companion import METERS, READ, ROOT, Companion, companion
 
 
@@ -214,7 +215,5 @@ def test_with_nobody_at_its_input_it_ends(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("module", ["sim.window", "sim.mover"])
 def test_children_start_light(module: str) -> None:
-    heavy = "numpy pydantic yaml argparse dataclasses typing_extensions benchd.plan"
-    code = f"import sys, {module}; print([m for m in '{heavy}'.split() if m in sys.modules])"
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "[]"
+    heavy = {"numpy", "pydantic", "yaml", "argparse", "dataclasses", "typing_extensions", "benchd.plan"}
+    assert not heavy & loaded_with(module)

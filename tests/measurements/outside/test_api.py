@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from benchd.api import API
+from tests.imports import loaded_with
 
 MODULES = ("plan", "results", "analysis", "show", "instruments")
 SNAPSHOT = Path(__file__).with_name(f"api-{API}.txt")
@@ -28,6 +27,5 @@ def test_every_name_is_there(module: str) -> None:
 
 
 def test_what_a_plan_and_a_report_need_is_cheap_to_import() -> None:
-    check = "import sys, benchd.api.plan, benchd.api.results, benchd.api.show\nprint(*sys.modules)"
-    loaded = subprocess.run([sys.executable, "-c", check], capture_output=True, text=True, check=True).stdout.split()
-    assert not {"numpy", "PIL", "serial", "pyglet", "importlib.metadata"} & set(loaded)
+    loaded = loaded_with("benchd.api.plan", "benchd.api.results", "benchd.api.show")
+    assert not {"numpy", "PIL", "serial", "pyglet", "importlib.metadata"} & loaded
