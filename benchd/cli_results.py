@@ -60,7 +60,8 @@ RESULTS = (
             option(
                 "--block",
                 metavar="NAME",
-                help="all of one block, as the plan names it; of a sweep at every point, or at one: POINT/NAME",
+                help="all of one block, as the plan names it; of a sweep at every point, or at one: POINT/NAME, or "
+                "POINT for every block there; also with --json and other data",
             ),
             option(
                 "--no-compensation",

@@ -131,6 +131,16 @@ def _not_shown(why: str) -> ShowPart:
     return ShowPart(lambda result: Section(result.block, result.kind, "", (Words(why, "warning"),)))
 
 
+def is_of_block(path: str, name: str) -> bool:
+    """Is a block, or what is absent of one, that of the ``name`` that was typed: with its point of a sweep or without?
+
+    A point by itself names all of its blocks.
+    """
+    point, _, rest = path.partition("/")
+    names = (path, rest) if "=" in point else (path,)
+    return any(f"{one}/".startswith(f"{name}/") for one in names)
+
+
 def shown_blocks(results: Results) -> Iterator[tuple[str, Any]]:
     """Every block with its kind, kind by kind in the order of a report."""
     return ((kind, block) for kind in registry.kinds() for block in results.of(kind))

@@ -65,7 +65,7 @@ MISTYPED = {
     "library list -x": "`benchd library list` has no option -x; `benchd library list --help` lists them",
     "results a.log --format jsn": "--format 'jsn': use text, json, csv, parquet or colour-text; did you mean json?",
     "results a.log --out": "`benchd results` has no option --out; did you mean --output?",
-    "results a.log --block gamut --json": "--block prints one block as text, and json has all blocks; leave --block",
+    "results a.log --block gamut --format colour-text": "colour-text has every patch of the log; leave --block away",
     "results a.log --block gamut --details": "--block prints its block whole, and --details all of them; remove one",
     "results a.log -o": "--output needs a value after it",
     "results": "`benchd results` needs LOG; for example: benchd results run.log",

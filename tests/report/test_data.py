@@ -15,7 +15,7 @@ import pytest
 
 from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent
-from benchd.report.data.csv_rows import COLUMNS, to_csv
+from benchd.report.data.csv_rows import COLUMNS, csv_text
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.results_schema import FILE, results_schema
 from benchd.report.terminal.compare_options import difference
@@ -135,13 +135,13 @@ def test_simulated_is_on_every_figure(case: Results) -> None:
     assert len(found) > 50
     assert {quantity["simulated"] for quantity in found.values()} == {case.simulated}
     assert document["notice"] == ("SIMULATED" if case.simulated else "")
-    marks = {row["simulated"] for row in rows(to_csv(case, made.LOG))}
+    marks = {row["simulated"] for row in rows(csv_text(to_json(case, made.LOG)))}
     assert marks == {"SIMULATED" if case.simulated else ""}
 
 
 def test_the_table_says_what_the_document_says(case: Results) -> None:
     document = json.loads(json_text(to_json(case, made.LOG)))
-    table = rows(to_csv(case, made.LOG))
+    table = rows(csv_text(to_json(case, made.LOG)))
     assert list(table[0]) == list(COLUMNS)
     expected = dict(quantities(document))
     whole = table[: len(expected)]
@@ -166,7 +166,7 @@ def test_an_absent_figure_has_one_row_only() -> None:
     short = made.results(
         luminance=(replace(made.luminance(), black=gone),), absent=(Absent("luminance/black", gone.why),)
     )
-    found = [row for row in rows(to_csv(short, made.LOG)) if row["path"] == "luminance/black"]
+    found = [row for row in rows(csv_text(to_json(short, made.LOG))) if row["path"] == "luminance/black"]
     assert [(row["value"], row["status"], row["why"]) for row in found] == [("", "absent", gone.why)]
 
 

@@ -6,7 +6,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.results_schema import results_schema
 from benchd.report.summary import summary_of
@@ -34,7 +34,7 @@ def test_every_form_for_every_target(target: str, black_cd_m2: float, without: t
     document = to_json(results, made.LOG)
     VALIDATOR.validate(json.loads(json_text(document)))
     figures = dict(quantities(document))
-    table = to_csv(results, made.LOG).splitlines()
+    table = csv_text(to_json(results, made.LOG)).splitlines()
     alone = [one["result"] for one in document["absent"] if one["result"] not in figures]
     assert len(table) == 1 + len(figures) + len(alone)
     assert len(figures) > 900 or without
@@ -73,7 +73,8 @@ def test_a_black_under_range_makes_a_bound_in_every_form() -> None:
     assert "black is below the meter's range (0.005 cd/m2)" in text
     ratio = dict(quantities(to_json(results, made.LOG)))["contrast/sequential/ratio"]
     assert (ratio["bound"], ratio["status"]) == ("above", "under")
-    row = next(row for row in to_csv(results, made.LOG).splitlines() if row.startswith("contrast/sequential/ratio,"))
+    rows = csv_text(to_json(results, made.LOG)).splitlines()
+    row = next(row for row in rows if row.startswith("contrast/sequential/ratio,"))
     assert ",under,above," in row
 
 

@@ -18,7 +18,7 @@ from benchd.analysis.colour import tone_curves as curves
 from benchd.analysis.results import Results
 from benchd.measurements.grayscale.plots import plots as gray_plots
 from benchd.measurements.grayscale.results import LOCAL_RULE, POINT_RULE, Grayscale
-from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import json_text, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.results_schema import results_schema
@@ -86,7 +86,7 @@ def test_the_gamma_of_a_step_is_the_same_number_in_every_view(results: Results) 
     assert axes.y.label == "point gamma, ln(L / Lwhite) / ln V"
     assert "ln(L / Lwhite) / ln V, black not subtracted" in plot.text
 
-    rows = {row["path"]: row for row in csv.DictReader(io.StringIO(to_csv(results, LOG)))}
+    rows = {row["path"]: row for row in csv.DictReader(io.StringIO(csv_text(to_json(results, LOG))))}
     assert float(rows["grayscale/code-26/point_gamma"]["value"]) == step.point_gamma.value
     assert POINT_RULE in rows["grayscale/code-26/point_gamma"]["why"]
     assert LOCAL_RULE in rows["grayscale/code-26/local_gamma"]["why"]

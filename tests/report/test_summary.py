@@ -9,6 +9,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
@@ -18,7 +19,9 @@ from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.errors import InputError
 from benchd.report import stands_out
 from benchd.report.brief import BriefFigure, BriefLine
-from benchd.report.data.document import to_json
+from benchd.report.data.csv_rows import csv_text
+from benchd.report.data.document import of_block, to_json
+from benchd.report.data.results_schema import results_schema
 from benchd.report.figure_text import figure
 from benchd.report.stands_out import Remark, foremost, over, under
 from benchd.report.summary import BlockLines, Summary, summary_of, what_stands_out
@@ -337,6 +340,26 @@ def test_a_block_is_shown_in_full_by_its_name() -> None:
     cut = render_block(read("quick", without=["contrast/black"]), "contrast")
     assert "contrast/sequential: black not measured" in cut
     assert "the run has not ended" in cut
+
+
+@pytest.mark.parametrize("plan", ["sdr-standard", "brightness-sweep"])
+def test_the_data_of_one_block_are_those_of_the_log_without_all_others(plan: str) -> None:
+    results = shipped(plan)
+    document = to_json(results, made.LOG)
+    own = dict.fromkeys(block.rpartition("/")[2] for block in document["blocks"])
+    rows = csv_text(document).splitlines()
+    for name in (*own, *list(document["blocks"])[-2:]):
+        one = of_block(document, name)
+        assert list(one) == list(document)
+        assert one["blocks"].items() <= document["blocks"].items()
+        kept = {block for block in document["blocks"] if name in (block, block.rpartition("/")[2])}
+        assert one["blocks"].keys() == kept
+        wanted = [row for row in rows if any(row.startswith(f"{block}/") for block in kept)]
+        assert csv_text(one).splitlines() == [rows[0], *wanted]
+    assert {figure for name in own for figure in of_block(document, name)["figures"]} == document["figures"].keys()
+    assert of_block(document, "drift")["drift"] == document["drift"]
+    assert not of_block(document, "drift")["blocks"]
+    jsonschema.validate(of_block(document, "drift"), results_schema())
 
 
 def test_every_threshold_is_told_to_the_reader() -> None:

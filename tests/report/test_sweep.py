@@ -18,7 +18,7 @@ from benchd.analysis.catalogue import point_words
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import SweepRow
 from benchd.analysis.uncertainty.quantity import Quantity, absent, with_note
-from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.results_schema import results_schema
@@ -250,7 +250,7 @@ def test_the_schema_refuses_a_row_without_its_settings(swept: Results) -> None:
 
 
 def test_csv_has_every_figure_once_and_says_simulated(swept: Results) -> None:
-    rows = list(csv.DictReader(io.StringIO(to_csv(swept, made.LOG), newline="")))
+    rows = list(csv.DictReader(io.StringIO(csv_text(to_json(swept, made.LOG)), newline="")))
     paths = [row["path"] for row in rows]
     assert len(set(paths)) == len(paths)
     assert set(paths) >= {path for path, _ in quantities(to_json(swept, made.LOG))}

@@ -14,7 +14,7 @@ from benchd.analysis.results import Results
 from benchd.measurements.colours.show import brief
 from benchd.patch.model import Code
 from benchd.profile.colour_codes import Triple
-from benchd.report.data.csv_rows import to_csv
+from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import json_text, quantities, to_json
 from benchd.report.data.results_schema import results_schema
 from benchd.report.terminal.results_text import render_text
@@ -99,7 +99,7 @@ def test_the_data_fit_the_schema_and_the_table_has_every_figure(results: Results
         "chart/tcs12-blue/error/hue",
     ):
         assert path in paths, path
-    rows = list(csv.DictReader(io.StringIO(to_csv(results, LOG))))
+    rows = list(csv.DictReader(io.StringIO(csv_text(to_json(results, LOG)))))
     assert {"chart/tcs12-blue/error/total", "gamut/coverage/bt2020/area_ratio_xy"} <= {row["path"] for row in rows}
 
 

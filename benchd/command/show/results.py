@@ -32,8 +32,8 @@ def main(arguments: Namespace) -> Exit:
     """Print the results in the requested format."""
     if arguments.log is None:
         raise InputError(which_log("results"))
-    if arguments.block is not None and arguments.format != "text":
-        raise InputError(f"--block prints one block as text, and {arguments.format} has all blocks; leave --block away")
+    if arguments.block is not None and arguments.format == "colour-text":
+        raise InputError("colour-text has every patch of the log; leave --block away")
     if arguments.block is not None and arguments.details:
         raise InputError("--block prints its block whole, and --details all of them; remove one of the two")
     if arguments.cross_check:
@@ -46,16 +46,16 @@ def main(arguments: Namespace) -> Exit:
     if arguments.budget is not None:
         return _print_budget(arguments, results, reference)
     if arguments.format == "parquet":
-        _write_parquet(results, reference, arguments.output)
+        _write_parquet(_document(arguments, results, reference), arguments.output)
     elif arguments.format == "csv":
-        from benchd.report.data.csv_rows import to_csv
+        from benchd.report.data.csv_rows import csv_text
 
-        write_text(to_csv(results, reference), arguments.output)
+        write_text(csv_text(_document(arguments, results, reference)), arguments.output)
     else:
         colour = coloured(sys.stdout) and arguments.output == "-"
         print_as(
             arguments.format,
-            lambda: document_of(results, reference),
+            lambda: _document(arguments, results, reference),
             lambda: _text(arguments, results, reference, colour),
             arguments.output,
         )
@@ -82,13 +82,25 @@ def summary_text(results: Results, reference: LogReference, *, colour: bool, che
     return render_summary(summary_of(results), named, colour=colour, check=check)
 
 
-def _write_parquet(results: Results, reference: LogReference, output: str) -> None:
+def _document(arguments: Namespace, results: Results, reference: LogReference) -> Json:
+    """All of it, or what is of one block."""
+    document = document_of(results, reference)
+    if arguments.block is None:
+        return document
+    from benchd.report.data.document import of_block
+    from benchd.report.terminal.results_text import refuse_no_block
+
+    refuse_no_block(results, arguments.block)
+    return of_block(document, arguments.block)
+
+
+def _write_parquet(document: Json, output: str) -> None:
     from benchd.report.data import parquet
 
     if output == "-":
         raise InputError("--format parquet needs --output FILE")
-    rows = parquet.write(document_of(results, reference), not_a_log(output))
-    print(f"{output}: {rows} rows{f', {SIMULATED}' if results.simulated else ''}")
+    rows = parquet.write(document, not_a_log(output))
+    print(f"{output}: {rows} rows{f', {SIMULATED}' if document['simulated'] else ''}")
 
 
 def _print_budget(arguments: Namespace, results: Results, reference: LogReference) -> Exit:

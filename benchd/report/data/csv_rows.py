@@ -29,10 +29,8 @@ import csv
 import io
 from collections.abc import Iterator
 
-from benchd.analysis.results import Results
-from benchd.report.data.document import Json, to_json
+from benchd.report.data.document import Json
 from benchd.report.data.held import held
-from benchd.report.data.log_reference import LogReference
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
 
 COLUMNS = (
@@ -53,13 +51,8 @@ COLUMNS = (
 )
 
 
-def to_csv(results: Results, log: LogReference) -> str:
-    """The table as text, with its head line."""
-    return csv_text(to_json(results, log))
-
-
 def csv_text(document: Json) -> str:
-    """The table of a document as `benchd.report.data.document.to_json` makes it."""
+    """The table of a document, as `benchd.report.data.document.to_json` makes it, with its head line."""
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, COLUMNS, restval="")
     writer.writeheader()

@@ -77,7 +77,7 @@ from benchd.analysis.results_log import Drift, DriftSegment, Setting, Sweep, Swe
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measuring_conditions import plain_value
 from benchd.report.data.log_reference import LogReference
-from benchd.report.measurement import judged_by
+from benchd.report.measurement import is_of_block, judged_by
 from benchd.report.summary import what_stands_out
 from benchd.report.uncertain import uncertainty_fields
 from benchd.report.units import sentence
@@ -163,6 +163,24 @@ def to_json(results: Results, log: LogReference) -> Json:
         "stands_out": [sentence(text) for text in what_stands_out(results)],
         "doubts": _plain(results.doubts, simulated),
     }
+
+
+def of_block(document: Json, name: str) -> Json:
+    """The document of a log with the figures of one block alone, or those of ``drift``; what holds for the log stays.
+
+    The shape is the same: what is of other blocks, or of none, is empty.
+    """
+    none: Json = {"warm_up": None, "later_warm_ups": [], "sweep": None, "stands_out": []}
+    none |= {key: {} for key in ("drift", "compensation", "offsets") if key != name}
+    return (
+        document
+        | none
+        | {
+            "blocks": {block: one for block, one in document["blocks"].items() if is_of_block(block, name)},
+            "figures": {figure: one for figure, one in document["figures"].items() if is_of_block(one["block"], name)},
+            "absent": [one for one in document["absent"] if is_of_block(one["result"], name)],
+        }
+    )
 
 
 def _screen(results: Results) -> Json:

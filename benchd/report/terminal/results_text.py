@@ -6,7 +6,7 @@ from benchd.analysis.results import Results
 from benchd.errors import InputError, did_you_mean
 from benchd.parallel import spread
 from benchd.report.data.log_reference import LogReference
-from benchd.report.measurement import show_part, shown_blocks
+from benchd.report.measurement import is_of_block, show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
 from benchd.report.sections.whole_log import absent_section, run_sections
 from benchd.report.summary import what_stands_out
@@ -57,14 +57,11 @@ def render_block(results: Results, name: str, *, width: int = 100, colour: bool 
 
     Raises `InputError` for a name that no block has.
     """
+    refuse_no_block(results, name)
     page = page_for(width, colour)
-    shown = [(kind, one) for kind, one in shown_blocks(results) if name in (one.block, one.block.rpartition("/")[2])]
-    lost = [one for one in results.absent if name in (one.result, one.result.partition("/")[0])]
+    shown = [(kind, one) for kind, one in shown_blocks(results) if is_of_block(one.block, name)]
+    lost = [one for one in results.absent if is_of_block(one.result, name)]
     beside = [one for one in run_sections(results) if one.block == name]
-    if not shown and not lost and not beside:
-        own = dict.fromkeys(block.rpartition("/")[2] for block in results.blocks)
-        every = f"known are: {', '.join(own)}{', each also as POINT/NAME' if results.sweep else ''}"
-        raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, [*own, *results.blocks], every)}")
     lines = [*page.simulated(results.simulated), *_doubtful(results, page)]
     for kind, block in shown:
         lines += section_lines(show_part(kind).section(block), page)
@@ -74,6 +71,16 @@ def render_block(results: Results, name: str, *, width: int = 100, colour: bool 
         lines += page.warning(f"{one.result}: {one.why}")
     lines += ["", *page.simulated(True)] if results.simulated else []
     return "\n".join(lines) + "\n"
+
+
+def refuse_no_block(results: Results, name: str) -> None:
+    """Raises `InputError` for a name that no block has."""
+    paths = (*results.blocks, *(one.result for one in results.absent))
+    if any(is_of_block(path, name) for path in paths) or name in (one.block for one in run_sections(results)):
+        return
+    own = dict.fromkeys(block.rpartition("/")[2] for block in results.blocks)
+    every = f"known are: {', '.join(own)}{', each also as POINT/NAME' if results.sweep else ''}"
+    raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, [*own, *results.blocks], every)}")
 
 
 MANY_READINGS = 100
