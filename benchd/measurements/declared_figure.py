@@ -157,6 +157,9 @@ EVERYDAY = {
     **dict.fromkeys(("peak brightness", "hdr brightness"), "maximum peak luminance"),
     **dict.fromkeys(("black level", "black"), "black luminance"),
     **dict.fromkeys(("contrast ratio", "static contrast"), "contrast"),
+    **dict.fromkeys(
+        ("uniformity", "uniformity white", "worst deviation", "worst deviation of white"), "non-uniformity of white"
+    ),
     **dict.fromkeys(("colour temperature", "color temperature", "white point"), "white CCT"),
 }
 """What people often call a figure -> its name."""

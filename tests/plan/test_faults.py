@@ -153,6 +153,10 @@ BLOCK = "plan: p\nblocks:\n  - luminance: {}\n"
             "4:19: there is no figure 'gray-de-maks'; did you mean gray-de-max or gray-de-mean?",
         ),
         (f"{BLOCK}headline: [p3]\n", "4:12: there is no figure 'p3'; did you mean p3-coverage?"),
+        (
+            f"{BLOCK}headline: [worst deviation]\n",
+            "4:12: there is no figure 'worst deviation'; did you mean non-uniformity of white?",
+        ),
         (f"{BLOCK}headline: [Brightness]\n", "4:12: there is no figure 'Brightness'; did you mean white luminance?"),
         (
             f"{BLOCK}headline: [xyzzy]\n",
