@@ -10,7 +10,7 @@ from typing import NamedTuple
 from benchd.analysis.catalogue import AT
 from benchd.library.store import IndexedName
 from benchd.measurements.declared_figure import DeclaredFigure, declared_figures, plain_name
-from benchd.report.words import columns, count, printable
+from benchd.report.words import columns, count, grouped, printable
 
 OTHER = "other"
 MOST_POINTS, MOST_BLOCKS = 4, 6
@@ -57,11 +57,9 @@ def _declared(names: Sequence[IndexedName]) -> dict[str, DeclaredFigure | None]:
 def _by_topic(names: Sequence[IndexedName]) -> dict[str, list[_Line]]:
     """Lines by topic. In one line are the members of a family, and a figure of several blocks."""
     indexed = {one.name: one for one in names}
-    together: dict[tuple[str, str], list[IndexedName]] = {}
     declared = _declared(names)
-    for name, one in declared.items():
-        key = (one.topic, one.name) if one else (OTHER, name)
-        together.setdefault(key, []).append(indexed[name])
+    keys = {name: (one.topic, one.name) if one else (OTHER, name) for name, one in declared.items()}
+    together = grouped((key, indexed[name]) for name, key in keys.items())
     found: dict[str, list[_Line]] = {}
     for (topic, name), several in together.items():
         first, most = several[0], max(one.samples for one in several)

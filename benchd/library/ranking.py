@@ -25,6 +25,7 @@ from benchd.analysis.uncertainty.sources import NORMAL, coverage_factor
 from benchd.library.conditions import interval
 from benchd.library.entry import Figure
 from benchd.library.store import StoredSample
+from benchd.report.words import grouped
 
 OWN = 0
 _NONE: tuple[float, float | None] = (0.0, None)
@@ -90,10 +91,8 @@ def _differ(difference: float, a: Parts, b: Parts) -> bool:
 
 def by_conditions(samples: Sequence[StoredSample], figures: Mapping[int, Figure]) -> dict[str, list[StoredSample]]:
     """The samples that have the figure, apart by what it holds for; the conditions that most have come first."""
-    found: dict[str, list[StoredSample]] = {}
-    for sample in samples:
-        if sample.id in figures and figures[sample.id].value is not None:
-            found.setdefault(figures[sample.id].conditions, []).append(sample)
+    known = ((figures[one.id], one) for one in samples if one.id in figures)
+    found = grouped((figure.conditions, one) for figure, one in known if figure.value is not None)
     return dict(sorted(found.items(), key=lambda one: (-len(one[1]), one[0])))
 
 

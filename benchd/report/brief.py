@@ -14,6 +14,7 @@ from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import plain_name
 from benchd.report.stands_out import Remark
+from benchd.report.words import grouped
 
 
 class BriefFigure(NamedTuple):
@@ -77,9 +78,7 @@ def brief_of_figures(figures: Iterable[Figure]) -> Brief:
 def white_notes(several: Sequence[Figure]) -> list[str]:
     """Of each colour difference the white that it is taken against, with names where they differ; "" of others."""
     whites = [dict(one.conditions).get("white", "") for one in several]
-    named: dict[str, list[str]] = {}
-    for one, white in zip(several, whites, strict=True):
-        named.setdefault(white, []).append(name_of(one))
+    named = grouped(zip(whites, map(name_of, several), strict=True))
     alike = len(named.keys() - {""}) == 1
     return [white and f"{'dE00' if alike else ', '.join(named[white])}: white taken as {white}" for white in whites]
 

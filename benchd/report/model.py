@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.report.words import unbroken
+from benchd.report.words import by_reason, unbroken
 
 
 class Verdict(str):
@@ -96,10 +96,8 @@ class Column:
 def notes_below(columns: Sequence[Column]) -> list[str]:
     """What is printed below a table that has these columns, each sentence once."""
     notes = dict.fromkeys(one.note for one in columns if one.note)
-    under: dict[str, list[str]] = {}
-    for one in columns:
-        under.setdefault(one.holds_for, []).append(unbroken(one.head))
-    held = (f"{', '.join(heads)}: holds for {conditions}" for conditions, heads in under.items() if conditions)
+    under = by_reason((one.holds_for, unbroken(one.head)) for one in columns)
+    held = (f"{', '.join(heads)}: holds for {conditions}" for conditions, heads in under)
     return [*notes, *held]
 
 

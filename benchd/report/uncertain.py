@@ -10,6 +10,7 @@ from benchd.analysis.meter_model.printed_digits import GUESSED
 from benchd.analysis.meter_model.spectral import SPECTRORADIOMETER, takes_luminance
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import standard
+from benchd.report.words import grouped
 
 FIELDS = ("expanded_uncertainty", "standard_uncertainty", "coverage_factor", "dof", "low", "high")
 """Keys of a figure in JSON, and columns of every table (terms of JCGM 100)."""
@@ -109,10 +110,8 @@ def resolution_words(meter: Mapping[str, object]) -> str:
     several = _rows(meter)
     said = []
     for origin in dict.fromkeys(str(row["from"]) for row in several):
-        steps: dict[str, list[float]] = {}
-        for row in several:
-            if row["from"] == origin:
-                steps.setdefault(str(row["quantity"]), []).append(float(str(row["step"])))
+        own = (row for row in several if row["from"] == origin)
+        steps = grouped((str(row["quantity"]), float(str(row["step"]))) for row in own)
         alike: dict[str, list[str]] = {}
         for quantity, values in steps.items():
             unit = " cd/m2" if quantity in ("X", "Y", "Z") else ""

@@ -5,6 +5,10 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+Key = TypeVar("Key")
+Item = TypeVar("Item")
 
 SIMULATED = "SIMULATED"
 """The word that stands wherever a simulator took part."""
@@ -179,13 +183,17 @@ def _cell_lines(cell: str, width: int) -> list[str]:
     return textwrap.wrap(cell, width, break_on_hyphens=False)
 
 
+def grouped(pairs: Iterable[tuple[Key, Item]]) -> dict[Key, list[Item]]:
+    """Each key once, in the order they came, with all that it came with."""
+    found: dict[Key, list[Item]] = {}
+    for key, item in pairs:
+        found.setdefault(key, []).append(item)
+    return found
+
+
 def by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]]]:
-    """Reasons, each once, with all that it holds for."""
-    found: dict[str, list[str]] = {}
-    for why, what in pairs:
-        if why:
-            found.setdefault(why, []).append(what)
-    return found.items()
+    """Reasons, each once, with all that it holds for; what has none is left out."""
+    return grouped((why, what) for why, what in pairs if why).items()
 
 
 def at_points(text: str, points: Sequence[str], every: int) -> str:

@@ -20,7 +20,7 @@ from benchd.report.publication.manifest import CLAIMS, MANIFEST, README, TARGET,
 from benchd.report.publication.printed_digits import printed_differences
 from benchd.report.sections.claims import ClaimsShown
 from benchd.report.terminal.text_page import Page
-from benchd.report.words import SIMULATED, by_reason, count, printable
+from benchd.report.words import SIMULATED, by_reason, count, grouped, printable
 
 MOST_OF_A_FILE = 5
 """So many places of one file are printed; ``--json`` has all."""
@@ -199,9 +199,7 @@ def _few(paths: Sequence[str]) -> str:
 
 def _text(found: Rechecked) -> str:
     lines = Page().simulated(found.simulated)
-    by_file: dict[str, list[Difference]] = {}
-    for one in found.found:
-        by_file.setdefault(one.file, []).append(one)
+    by_file = grouped((one.file, one) for one in found.found)
     for file, several in by_file.items():
         lines.append(f"DIFFERS  {printable(file)}")
         for one in several[:MOST_OF_A_FILE]:

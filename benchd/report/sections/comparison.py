@@ -14,7 +14,7 @@ from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.measurements.declared_figure import plain_name
 from benchd.report.model import Amount, Column, Heading, Item, Judged, Named, Section, Table, Value, Verdict, Words
 from benchd.report.units import unit_text
-from benchd.report.words import count
+from benchd.report.words import count, grouped
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
 SAY = {
@@ -122,13 +122,9 @@ def by_points(names: Iterable[str], every: Sequence[str]) -> str:
 
     ``at every point: white luminance, contrast; at brightness=20, 50: white CCT``; ``every``: all points.
     """
-    found: dict[str, list[str]] = {}
-    for name in names:
-        base, _, point = name.partition(AT)
-        found.setdefault(plain_name(base), []).append(point)
-    groups: dict[tuple[str, ...], list[str]] = {}
-    for base, points in found.items():
-        groups.setdefault(tuple(points), []).append(base)
+    parts = (name.partition(AT) for name in names)
+    found = grouped((plain_name(base), point) for base, _, point in parts)
+    groups = grouped((tuple(points), base) for base, points in found.items())
     several = sorted(groups.items(), key=lambda one: -len(one[0]))
     return "; ".join(f"{_where(points, every)}{', '.join(bases)}" for points, bases in several)
 
@@ -188,12 +184,11 @@ def _table(comparison: Comparison, rows: Rows, index: int) -> Table:
 
 def by_conditions(rows: Sequence[ComparisonRow], index: int) -> dict[str, list[str]]:
     """What the figures that were compared hold for -> their names; those that need no condition are left out."""
-    found: dict[str, list[str]] = {}
-    for row in rows:
-        first, other = row.sides[0], row.sides[index]
-        if row.differences[index] and first.conditions == other.conditions and first.conditions:
-            found.setdefault(conditions_text(first.conditions), []).append(row.headline.name)
-    return found
+    return grouped(
+        (conditions_text(under), row.headline.name)
+        for row in rows
+        if row.differences[index] and (under := row.sides[0].conditions) and under == row.sides[index].conditions
+    )
 
 
 def room_notes(comparison: Comparison, row: ComparisonRow, index: int) -> list[str]:

@@ -19,7 +19,7 @@ from typing import Any
 
 from benchd.distributions import t_quantile
 from benchd.report.plots.palette import with_palette
-from benchd.report.words import SIMULATED, count
+from benchd.report.words import SIMULATED, by_reason, count
 
 _FOLDER = Path(__file__).resolve().parent
 _SCRIPTS = ("ranks.js", "drawings.js", "controls.js")
@@ -142,11 +142,7 @@ def _head(figure: SiteFigure) -> str:
 
 def _conditions(page: SitePage) -> Iterator[str]:
     """A list of the figures that hold for something, each with what that is; nothing where none does."""
-    named: dict[str, list[str]] = {}
-    for one in page.figures:
-        if one.conditions:
-            named.setdefault(one.conditions, []).append(one.title)
-    if named:
+    if named := dict(by_reason((one.conditions, one.title) for one in page.figures)):
         apart = "Figures that hold for different conditions have columns of their own."
         items = (f"<dt>{escape(', '.join(names))}</dt><dd>{escape(under)}</dd>" for under, names in named.items())
         inner = f'<p>{apart}</p><dl class="conditions">{"".join(items)}</dl>'

@@ -8,7 +8,7 @@ from benchd.analysis.verdicts.cross_check import Compared, CrossCheck
 from benchd.report.data.document import Json
 from benchd.report.data.log_reference import LogReference
 from benchd.report.terminal.text_page import page_for
-from benchd.report.words import SIMULATED, capital, columns, count, printable
+from benchd.report.words import SIMULATED, capital, columns, count, grouped, printable
 
 SCHEMA = "benchd.cross-check/1"
 
@@ -52,10 +52,7 @@ def cross_check_text(found: CrossCheck, simulated: bool, log: LogReference, widt
         *columns(rows, left=(0, 4, 5)),
     ]
     lines += page.heading("tolerances", "")
-    reasons: dict[str, list[str]] = {}
-    for one in found.compared:
-        reasons.setdefault(one.tolerance.why, []).append(one.kind)
-    for why, kinds in reasons.items():
+    for why, kinds in grouped((one.tolerance.why, one.kind) for one in found.compared).items():
         lines += page.prose(f"{'; '.join(kinds)}: {why}")
     lines += page.heading("not cross-checked", "")
     for other in found.not_compared:
