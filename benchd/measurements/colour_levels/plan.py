@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from benchd.patch.model import Code
+from benchd.plan import layout
 from benchd.plan.blocks import Block, BlockBody, EachOnce
 from benchd.plan.layout import (
     ordered,
@@ -28,17 +29,6 @@ Hue = Literal["red", "green", "blue", "cyan", "magenta", "yellow", "white"]
 
 
 HUES: tuple[Hue, ...] = ("red", "green", "blue", "cyan", "magenta", "yellow", "white")
-
-
-LINEAR = {
-    "red": (1.0, 0.0, 0.0),
-    "green": (0.0, 1.0, 0.0),
-    "blue": (0.0, 0.0, 1.0),
-    "cyan": (0.0, 1.0, 1.0),
-    "magenta": (1.0, 0.0, 1.0),
-    "yellow": (1.0, 1.0, 0.0),
-    "white": (1.0, 1.0, 1.0),
-}
 
 
 # Linear light in the named primaries (white D65) -> linear light in BT.2020; from the primaries' chromaticities by the
@@ -91,7 +81,7 @@ def describe(plan: Plan, block: Block, files: Files) -> dict[str, Any]:
 def colour_code(signal: Signal | None, inside: str, hue: str, level_cd_m2: float) -> Code:
     """The code of a primary or secondary of ``inside`` that is part of a white of ``level_cd_m2``."""
     assert signal is not None  # the plan was refused without
-    wanted = LINEAR[hue]
+    wanted = layout.HUES.get(hue, (1, 1, 1))  # white has all
     rows = TO_BT2020[inside]
     red, green, blue = (max(0.0, level_cd_m2 * sum(m * v for m, v in zip(row, wanted, strict=True))) for row in rows)
     return signal.colour((red, green, blue))

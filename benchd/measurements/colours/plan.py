@@ -18,7 +18,7 @@ from benchd.profile.charts import read_chart
 from benchd.profile.colour_codes import ColourSpace, Triple, adapted, between, xyz_from_lab, xyz_from_xy
 from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.base import Path, Rule, Wrong
-from benchd.profile.reading.values import AreaPercent, Name, Percent
+from benchd.profile.reading.values import AreaPercent, Name, SurroundPercent, WhiteOfDifferences
 
 SOURCES = ("saturations", "chart", "random", "file")
 """Where the colours of a block come from; each block has one, so that no average mixes two."""
@@ -55,17 +55,13 @@ class Colours(BlockBody):
         default="clamped",
         description="a colour outside the space is held against its clamped codes, or against the colour itself",
     )
-    white: Literal["target", "measured", "absolute"] = Field(
-        default="target",
-        description="white of the colour differences: the target's chromaticity, or the measured white; absolute: the "
-        "target's at the luminance that the target names",
-    )
+    white: WhiteOfDifferences = "target"
     adaptation: Literal["bradford", "cat02"] = Field(default="bradford", description="how colours go to another white")
     also: tuple[Literal[76, 94], ...] = Field(
         default=(), description="further formulas beside CIEDE2000: 76 (CIE 1976), 94 (CIE 1994, graphic arts)"
     )
     area_percent: AreaPercent = 100.0
-    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
+    surround_percent: SurroundPercent = 0.0
 
     key_rules = (
         Rule(("diagram",), ("saturations",), "'diagram' goes with saturations only; remove it", at="diagram"),

@@ -15,18 +15,14 @@ from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
 from benchd.profile.profile_store import ProfileStore, names
 from benchd.profile.reading.base import Path
-from benchd.profile.reading.values import (
-    AreaPercent,
-    Name,
-    Percent,
-)
+from benchd.profile.reading.values import AreaPercent, Name, SurroundPercent
 
 
 class Gamut(BlockBody):
     """Full-drive red, green, blue, cyan, magenta, yellow, white and black, and where wanted the cube's faces."""
 
     area_percent: AreaPercent = 100.0
-    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
+    surround_percent: SurroundPercent = 0.0
     spaces: tuple[Name, ...] = Field(
         default=(), max_length=40, description="spaces (profiles/spaces/) to compare with; left out: every one there is"
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import Field
 
@@ -14,12 +14,7 @@ from benchd.plan.measurement import Files, PlanPart
 from benchd.plan.plan import Plan
 from benchd.plan.step import At, Step
 from benchd.profile.reading.base import Rule
-from benchd.profile.reading.values import (
-    AreaPercent,
-    GreyCode,
-    Percent,
-    StepCount,
-)
+from benchd.profile.reading.values import AreaPercent, GreyCode, StepCount, SurroundPercent, WhiteOfDifferences
 
 DEFAULT_STEPS = 21
 
@@ -31,13 +26,9 @@ class Grayscale(BlockBody):
         default=None, description="number of equal steps from black to white, both included"
     )
     codes: tuple[GreyCode, ...] | None = Field(default=None, min_length=2, description="codes, in place of steps")
-    white: Literal["target", "measured", "absolute"] = Field(
-        default="target",
-        description="white of the colour differences: the target's chromaticity, or the measured white; absolute: the "
-        "target's at the luminance that the target names",
-    )
+    white: WhiteOfDifferences = "target"
     area_percent: AreaPercent = 100.0
-    surround_percent: Percent = Field(default=0.0, ge=0, le=100, description="surround, percent of the largest code")
+    surround_percent: SurroundPercent = 0.0
 
     key_rules = (
         Rule(("steps", "codes"), (), "give steps or codes, not both", at="codes"),

@@ -144,6 +144,14 @@ Name = Annotated[
     Field(description=NAME_RULE),
 ]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent of the largest code")]
+SurroundPercent = Annotated[float, Field(ge=0, le=100, description="surround, percent of the largest code")]
+WhiteOfDifferences = Annotated[
+    Literal["target", "measured", "absolute"],
+    Field(
+        description="white of the colour differences: the target's chromaticity, or the measured white; absolute: the "
+        "target's at the luminance that the target names"
+    ),
+]
 AreaPercent = Annotated[
     float, Field(ge=MIN_AREA_PERCENT, le=100, description="percent of the screen's area; 100 is the full screen")
 ]
