@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -48,18 +47,13 @@ blocks:
 
 
 @pytest.fixture(scope="module")
-def two(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    path = tmp_path_factory.mktemp("plans") / "two.yaml"
-    path.write_text(OF_TWO, encoding="utf-8")
-    found = analyse(logged.records(path, simulated=True))
-    return replace(found, uncertainty={"calibration_percent": 1.0})
+def two() -> Results:
+    return replace(analyse(logged.records(OF_TWO, simulated=True)), uncertainty={"calibration_percent": 1.0})
 
 
 @pytest.fixture(scope="module")
-def swept(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    path = tmp_path_factory.mktemp("plans") / "swept.yaml"
-    path.write_text(PLAN, encoding="utf-8")
-    return analyse(logged.records(path, simulated=True))
+def swept() -> Results:
+    return analyse(logged.records(PLAN, simulated=True))
 
 
 def test_every_figure_of_a_point_is_in_the_catalogue(swept: Results) -> None:
@@ -238,10 +232,8 @@ def test_no_figure_of_a_point_stands_twice(swept: Results) -> None:
     assert not [name for name in names if "(" in name]
 
 
-def test_sweeps_in_another_order_of_controls_are_compared(two: Results, tmp_path: Path) -> None:
-    plan = tmp_path / "turned.yaml"
+def test_sweeps_in_another_order_of_controls_are_compared(two: Results) -> None:
     first, second = OF_TWO.splitlines(keepends=True)[3:5]
-    plan.write_text(OF_TWO.replace(first + second, second + first), encoding="utf-8")
-    turned = analyse(logged.records(plan, simulated=True))
+    turned = analyse(logged.records(OF_TWO.replace(first + second, second + first), simulated=True))
     compared = compare([Sample("a", (two,), ("0",)), Sample("b", (turned,), ("1",))])
     assert "white luminance at preset=low blue brightness=100" in {row.headline.name for row in compared.rows}

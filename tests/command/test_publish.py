@@ -36,10 +36,8 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
 @pytest.fixture(scope="module")
 def swept(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A log of luminance and contrast at two settings of brightness."""
-    folder = tmp_path_factory.mktemp("swept")
-    plan = folder / "swept.yaml"
-    plan.write_text(SWEPT, encoding="utf-8")
-    return str(logged.write(folder / "swept.log", logged.records(plan, simulated=True)))
+    path = tmp_path_factory.mktemp("swept") / "swept.log"
+    return str(logged.write(path, logged.records(SWEPT, simulated=True)))
 
 
 SWEPT = """\

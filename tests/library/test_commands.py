@@ -49,12 +49,8 @@ def test_commands_that_are_printed_name_the_library(house: House, capsys: pytest
     assert "make it, or name the folder" in capsys.readouterr().err
 
 
-def test_a_point_of_a_sweep_is_found_by_what_is_clear(
-    house: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    plan = tmp_path / "swept.yaml"
-    plan.write_text(SWEPT, encoding="utf-8")
-    write(house.folder / "swept.log", records(plan, simulated=True))
+def test_a_point_of_a_sweep_is_found_by_what_is_clear(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    write(house.folder / "swept.log", records(SWEPT, simulated=True))
     for typed in ("white at brightness=100 preset=warm", "white luminance at brightness=50"):
         assert house.run("rank", typed) == 0
         assert "at preset=warm brightness=" in capsys.readouterr().out

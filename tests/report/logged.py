@@ -18,7 +18,7 @@ SCATTER = (1.0, 1.0006, 0.9995, 1.0002, 0.9998)
 
 
 def records(
-    plan_name: str | Path = "sdr-standard",
+    plan: str = "sdr-standard",
     target_name: str = "srgb",
     *,
     white_cd_m2: float = 384.0,
@@ -27,11 +27,15 @@ def records(
     without: Collection[str] = (),
     simulated: bool = False,
 ) -> Iterator[Record]:
-    """The records of a run; steps named in ``without`` are not there and the run has not ended then."""
-    path = plan_name if isinstance(plan_name, Path) else find("plans", plan_name)
-    plan = load_plan(read_text(path), path.name, beside(path))
-    files = plan_files(plan, beside(path))
-    steps = expand(plan, files)
+    """The records of a run; steps named in ``without`` are not there and the run has not ended then.
+
+    ``plan``: the name of a shipped one, or the whole text of one.
+    """
+    written = "\n" in plan
+    path = Path("own.yaml") if written else find("plans", plan)
+    known = load_plan(plan if written else read_text(path), path.name, beside(path))
+    files = plan_files(known, beside(path))
+    steps = expand(known, files)
     target_path = find("targets", target_name)
     meter = {
         "model": "LAPWING",
@@ -41,10 +45,10 @@ def records(
         "simulated": simulated,
     }
     head: Body = {
-        "plan": {"name": plan.plan},
+        "plan": {"name": known.plan},
         "target": load_target(read_text(target_path), target_path.name).normalised(),
-        "blocks": describe(plan, files),
-        "settings": settings(plan),
+        "blocks": describe(known, files),
+        "settings": settings(known),
         "steps": len(steps),
         "sample": "plover-27/1",
         "meter": meter,

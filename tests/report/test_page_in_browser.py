@@ -190,12 +190,10 @@ TOO_WIDE = """() => [...document.querySelectorAll('table')]
   .map(one => [one.caption.innerText, one.getBoundingClientRect().width, one.rows[0].cells.length])"""
 
 
-def kinds_of_page(folder: Path) -> dict[str, str]:
+def kinds_of_page() -> dict[str, str]:
     """A page of each kind: of a list of colours, a sweep, a stopped run, several logs, two samples with long names."""
-    plan = folder / "swept.yaml"
-    plan.write_text(SWEPT, encoding="utf-8")
     of = {name: analyse(logged.records(name, simulated=True)) for name in ("quick", "colour-standard")}
-    swept = analyse(logged.records(plan, simulated=True))
+    swept = analyse(logged.records(SWEPT, simulated=True))
 
     def one(results: Results, name: str = "a") -> Logged:
         return Logged(results, LogReference(f"{name}.log", "ab" * 32), ())
@@ -217,7 +215,7 @@ def test_on_a_phone_every_cell_of_every_table_is_seen_under_its_name(browser: Br
     """All kinds of page, 390 px wide, in light and dark; folded tables too."""
     page = browser.new_context(viewport={"width": 390, "height": 844}).new_page()
     page.set_default_timeout(60_000)
-    for kind, text in kinds_of_page(tmp_path).items():
+    for kind, text in kinds_of_page().items():
         sound(text)
         file = tmp_path / f"{kind}.html"
         file.write_text(text, encoding="utf-8")

@@ -66,7 +66,7 @@ def shipped(plan: str) -> Results:
     return read(plan)
 
 
-def read(plan: str | Path, *, without: Collection[str] = (), simulated: bool = True, **light: float) -> Results:
+def read(plan: str, *, without: Collection[str] = (), simulated: bool = True, **light: float) -> Results:
     return analyse(logged.records(plan, without=without, simulated=simulated, **light))
 
 
@@ -251,10 +251,8 @@ BLOCKS = """blocks:
 P3 = "coverage of P3-D65 in u'v'"
 
 
-def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
-    path = tmp_path / "own.yaml"
-    path.write_text(f"plan: own\nwarm_up: none\n{HEADLINE}{BLOCKS}")
-    results = read(path)
+def test_a_plan_names_the_figures_of_its_summary() -> None:
+    results = read(f"plan: own\nwarm_up: none\n{HEADLINE}{BLOCKS}")
     wanted = ["contrast", "grayscale delta E maximum", P3, "gamma", "colour delta E mean"]
     assert results.settings["headline"] == wanted
     names = [line.name for block in summary_of(results).blocks for line in block.lines]
@@ -268,12 +266,12 @@ def test_a_plan_names_the_figures_of_its_summary(tmp_path: Path) -> None:
     assert "grayscale dE00 maximum (grayscale-again): white taken as the measured one" in text
     assert "\n  white " not in text
 
-    path.write_text(f"plan: own\nwarm_up: none\nsweep: [{{control: brightness, values: [0, 50]}}]\n{HEADLINE}{BLOCKS}")
-    swept = screen(read(path))
+    plan = f"plan: own\nwarm_up: none\nsweep: [{{control: brightness, values: [0, 50]}}]\n{HEADLINE}{BLOCKS}"
+    results = read(plan)
+    swept = screen(results)
     assert re.search(r"brightness +contrast :1 ", swept)
     assert f"! no block of the plan measured {P3}" in swept
     assert "and 2 more figures: see --details" in swept, "low heads leave room for more"
-    results = read(path)
     narrow = [name for name in summary_of(results).columns if not name.startswith("gray")][:4]
     sweep = results.sweep
     assert sweep is not None
@@ -296,10 +294,8 @@ blocks:
 """
 
 
-def test_what_stands_out_of_a_sweep_outlasts_empty_lines_and_lesser_figures(tmp_path: Path) -> None:
-    path = tmp_path / "swept.yaml"
-    path.write_text(SWEPT)
-    results = replace(read(path), sessions=3)  # one line more
+def test_what_stands_out_of_a_sweep_outlasts_empty_lines_and_lesser_figures() -> None:
+    results = replace(read(SWEPT), sessions=3)  # one line more
     found = what_stands_out(results)
     assert found
     text = screen(results)
@@ -309,11 +305,9 @@ def test_what_stands_out_of_a_sweep_outlasts_empty_lines_and_lesser_figures(tmp_
     assert to_json(results, made.LOG)["stands_out"] == list(map(sentence, found))
 
 
-def test_a_plan_of_many_blocks_is_cut_and_the_rest_is_counted(tmp_path: Path) -> None:
-    path = tmp_path / "many.yaml"
+def test_a_plan_of_many_blocks_is_cut_and_the_rest_is_counted() -> None:
     blocks = "".join(f"  - luminance: {{name: place-{number}}}\n" for number in range(30))
-    path.write_text(f"plan: many\nwarm_up: none\nblocks:\n{blocks}")
-    text = screen(read(path))
+    text = screen(read(f"plan: many\nwarm_up: none\nblocks:\n{blocks}"))
     shown_names = re.findall(r"^  white, place-(\d+) ", text, re.MULTILINE)
     assert shown_names == [str(number) for number in range(len(shown_names))]
     assert f"  and {30 - len(shown_names)} more blocks: see --details\n" in text
@@ -369,10 +363,8 @@ def test_every_threshold_is_told_to_the_reader() -> None:
     assert [float(one) for one in told] == thresholds, "in the order of the file"
 
 
-def test_a_remark_of_several_points_says_at_how_many_and_where_farthest(tmp_path: Path) -> None:
-    path = tmp_path / "swept.yaml"
-    path.write_text(SWEPT)
-    results = read(path)
+def test_a_remark_of_several_points_says_at_how_many_and_where_farthest() -> None:
+    results = read(SWEPT)
     points = [row.point for row in results.sweep.rows] if results.sweep else []
     said = what_stands_out(results)
     assert any(one.endswith("(at every point)") for one in said), said

@@ -7,7 +7,6 @@ import io
 import json
 import re
 from dataclasses import replace
-from pathlib import Path
 from xml.etree import ElementTree
 
 import jsonschema  # type: ignore[import-untyped]
@@ -44,15 +43,8 @@ blocks:
 
 
 @pytest.fixture(scope="module")
-def plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("plans") / "swept.yaml"
-    path.write_text(PLAN, encoding="utf-8")
-    return path
-
-
-@pytest.fixture(scope="module")
-def swept(plan: Path) -> Results:
-    return analyse(logged.records(plan, simulated=True))
+def swept() -> Results:
+    return analyse(logged.records(PLAN, simulated=True))
 
 
 def section(text: str, title: str) -> str:
@@ -171,12 +163,9 @@ def test_drift_is_a_row_a_point(swept: Results) -> None:
     assert "largest change" in text
 
 
-def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> None:
-    path = tmp_path / "steady.yaml"
-    path.write_text(
-        "plan: steady\nwarm_up: none\nreference: {every_min: 1}\nblocks: [{grayscale: {steps: 64}}]\n", encoding="utf-8"
-    )
-    results = analyse(logged.records(path))
+def test_drift_without_a_sweep_is_told_reading_by_reading() -> None:
+    steady = "plan: steady\nwarm_up: none\nreference: {every_min: 1}\nblocks: [{grayscale: {steps: 64}}]\n"
+    results = analyse(logged.records(steady))
     text = section(render_text(results), "drift")
     count = len(results.drift[0].readings)
     assert count >= 3
@@ -184,14 +173,14 @@ def test_drift_without_a_sweep_is_told_reading_by_reading(tmp_path: Path) -> Non
     assert re.search(r"drift +[+-]?0(\.0+)? ± [\d.]+ %/h .*\n? +session 1", text)
 
 
-def test_what_is_missing_is_grouped_by_its_reason(plan: Path) -> None:
+def test_what_is_missing_is_grouped_by_its_reason() -> None:
     gone = [
         f"preset={preset},brightness=100/luminance/{level}"
         for preset in ("warm", "cool")
         for level in ("white", "black")
     ]
     gone += [f"preset={preset},brightness={value}/reference/1" for preset in ("warm", "cool") for value in (0, 50, 100)]
-    results = analyse(logged.records(plan, without=gone))
+    results = analyse(logged.records(PLAN, without=gone))
     assert re.search(r"brightness, 3 points +preset=warm", render_text(results, width=160))
     full = " ".join(render_text(results).split())
     assert "preset=warm,brightness=100/luminance/white: it was not measured" in full, "each by itself"
@@ -223,7 +212,7 @@ def test_later_warm_ups_stand_beside_the_first() -> None:
     assert to_json(results, made.LOG)["later_warm_ups"][0]["minutes"] == 60.0
 
 
-def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results, plan: Path) -> None:
+def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results) -> None:
     document = to_json(swept, made.LOG)
     VALIDATOR.validate(json.loads(json_text(document)))
     row = document["sweep"]["rows"]["preset=cool,brightness=50"]
@@ -237,7 +226,7 @@ def test_json_keeps_to_the_schema_and_holds_the_table(swept: Results, plan: Path
     drift = document["drift"]["preset=cool,brightness=50/reference"]
     assert "block" not in drift
     assert list(drift["segments"]) == ["session-1"]
-    VALIDATOR.validate(json.loads(json_text(to_json(analyse(logged.records(plan, without=["reference"])), made.LOG))))
+    VALIDATOR.validate(json.loads(json_text(to_json(analyse(logged.records(PLAN, without=["reference"])), made.LOG))))
     plain = to_json(made.results(), made.LOG)
     assert (plain["sweep"], plain["drift"], plain["later_warm_ups"]) == (None, {}, [])
 
