@@ -9,8 +9,7 @@ import pytest
 
 from benchd.cli import main
 from benchd.measurements.declared_figure import declared_figures, figure_called, plain_name
-from benchd.run.log.journal import encode
-from tests.report.logged import records
+from tests.report.logged import records, write
 
 SHEET = """\
 sheet: own
@@ -29,11 +28,7 @@ def logs(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     folder = tmp_path_factory.mktemp("spelling")
     paths = [folder / "plover.log", folder / "curlew.log"]
     for path, plan in zip(paths, ("sdr-standard", "colour-standard"), strict=True):
-        with path.open("wb") as file:
-            for record in records(plan, simulated=True):
-                if record.kind == "started":
-                    record.body["sample"] = f"{path.stem}-1/1"
-                file.write(encode(record))
+        write(path, records(plan, simulated=True), sample=f"{path.stem}-1/1")
     (folder / "own.yaml").write_text(SHEET)
     return paths
 
