@@ -10,8 +10,8 @@ from benchd.clock import wall_label
 from benchd.daemon.job_control import Job, JobState, LatestFault, LatestReading, Snapshot
 from benchd.instruments.meter import Reading
 from benchd.patch.model import field, grey
-from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import CENTRE, Step
+from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import what
 from benchd.run.bench.open_bench import OpenBench
 from benchd.run.job import PlanJob
@@ -88,7 +88,7 @@ class LiveState:
         """The bench is open and the log has begun."""
         self._rig, self.state = bench, state
         self.simulated = bench.simulated
-        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, {*state.done, *state.skipped})
+        self._time = bench.time_left(job, state)
         self._began_s = bench.clock.now_s()
         if self.now.doing == "opening the bench":  # else a stop was requested meanwhile
             self.be("running")

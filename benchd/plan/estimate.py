@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.autocorrelation import FEWEST
@@ -13,7 +13,6 @@ from benchd.plan.step import Step
 from benchd.plan.steps import REFERENCE
 
 if TYPE_CHECKING:
-    from benchd.plan.plan import WarmUpLimits
     from benchd.profile.timing import Timing
 
 PRECISE_S, PRECISE_DARK_S = 0.5, 6.0
@@ -132,6 +131,28 @@ def working_s(steps: Sequence[Step], timing: Timing) -> float:
     return sum(step_seconds(step, timing) + moved * timing.move_s for step, moved in zip(steps, moving, strict=True))
 
 
+def planned_seconds(
+    steps: Sequence[Step],
+    timing: Timing,
+    plan: Plan,
+    *,
+    manual_moves: bool,
+    precise_s: Mapping[str, float],
+) -> list[float]:
+    """Seconds of each of ``steps``, which are in the order of the run, with the move and the settings before it.
+
+    Of a warm-up it is the readings at its end: how long it takes otherwise, the plan limits itself. Arguments as of
+    `estimate`.
+    """
+    before = before_each(steps, manual_moves=manual_moves)
+    return [
+        _consecutive_s(steps, timing)
+        if step.kind == "warm_up"
+        else precise_s.get(step.id, step_seconds(step, timing)) + one.moved * timing.move_s + settle_s
+        for step, one, settle_s in zip(steps, before, settling_s(before, plan), strict=True)
+    ]
+
+
 def settling_s(before: Sequence[Before], plan: Plan) -> list[float]:
     """Seconds before each step in which the display settles after it was set."""
     settle_s = {swept.control: swept.settle_s for swept in plan.sweep}
@@ -159,85 +180,3 @@ def _attended_s(
         one.moved * timing.move_s + settle_s for one, settle_s in zip(before, settling_s(before, plan), strict=True)
     ]
     return sum(step_seconds(step, timing) for step in steps[first:last]) + sum(changing_s[first : last + 1])
-
-
-TRUST_S = 60.0
-"""How long the estimate weighs as much as what was seen: after this time both count the same."""
-
-
-class TimeLeft:
-    """Takes the end of each step and its time; ``done`` are the steps of earlier sessions.
-
-    The warm-up has a minimum and a maximum, and so has the time that is left until it is over.
-    """
-
-    def __init__(
-        self, steps: Sequence[Step], timing: Timing, warm_up: WarmUpLimits | None, done: Collection[str] = ()
-    ) -> None:
-        moves = zip(steps, (one.moved for one in before_each(steps, manual_moves=False)), strict=True)
-        self._planned_s = {step.id: step_seconds(step, timing) + moved * timing.move_s for step, moved in moves}
-        self._warm_up = next((step.id for step in steps if step.kind == "warm_up"), "")
-        self._minimum_s = warm_up.at_least_min * 60.0 if warm_up and self._warm_up else 0.0
-        self._maximum_s = warm_up.at_most_min * 60.0 if warm_up and self._warm_up else 0.0
-        self._waiting = {name: seconds for name, seconds in self._planned_s.items() if name not in done}
-        self._waiting_s = sum(self._waiting.values())
-        self._over_s = sum(self._planned_s.values()) - self._waiting_s
-        self._planned_here_s = self._took_here_s = self._warmed_s = 0.0
-        self._share = 0.0
-        self._is_warm = False
-        if self._warm_up and self._warm_up not in self._waiting:
-            self._warmed_up(self._minimum_s)
-
-    def warming(self, took_s: float) -> None:
-        """The warm-up has gone on for ``took_s`` since it began; not the readings at its end, which come later."""
-        if self._is_warm:
-            return
-        more_s = took_s - self._warmed_s
-        self._minimum_s, self._maximum_s = max(0.0, self._minimum_s - more_s), max(0.0, self._maximum_s - more_s)
-        self._over_s += more_s
-        self._warmed_s = took_s
-
-    def finished(self, step: str, took_s: float) -> None:
-        """A step is done; ``took_s`` with its move. Reported twice, it counts once."""
-        planned_s = self._waiting.pop(step, None)
-        if planned_s is None:
-            return
-        if step == self._warm_up:
-            self._warmed_up(took_s)
-            return
-        self._waiting_s -= planned_s
-        self._planned_here_s += planned_s
-        self._took_here_s += took_s
-        self._over_s += took_s
-
-    def left_out(self, steps: Iterable[str]) -> None:
-        """These steps will not be done."""
-        self._waiting_s -= sum(self._waiting.pop(step, 0.0) for step in steps)
-
-    def _warmed_up(self, took_s: float) -> None:
-        self.warming(took_s)
-        self._minimum_s = self._maximum_s = 0.0
-        self._is_warm = True
-
-    @property
-    def minimum_s(self) -> float:
-        """The minimum of what is left."""
-        return self._minimum_s + self._steps_s
-
-    @property
-    def maximum_s(self) -> float:
-        """What is left at the most: more than `minimum_s` only while the warm-up is not over."""
-        return self._maximum_s + self._steps_s
-
-    @property
-    def share(self) -> float:
-        """How much of the run's time is over, 0 to 1; it never falls, though what is left may grow."""
-        left_s = (self.minimum_s + self.maximum_s) / 2
-        now = 1.0 if not self._waiting else self._over_s / ((self._over_s + left_s) or 1.0)
-        self._share = max(self._share, now)
-        return self._share
-
-    @property
-    def _steps_s(self) -> float:
-        pace = (self._took_here_s + TRUST_S) / (self._planned_here_s + TRUST_S)
-        return max(0.0, self._waiting_s) * pace

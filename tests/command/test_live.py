@@ -16,7 +16,7 @@ from benchd.command.measure.live import AGAIN, ENTER, PAUSE, Live, key_for, stan
 from benchd.exits import Exit
 from benchd.instruments.meter import MeterIdentity
 from benchd.plan.step import Step
-from benchd.profile.timing import Timing
+from benchd.plan.time_left import TimeLeft
 from benchd.run.job import plan_job
 from benchd.run.log.records import RunState
 from benchd.run.rig import Event, Outcome
@@ -36,7 +36,9 @@ def test_a_warm_up_and_a_reference_again_after_a_pause_are_told_like_any_step(
     job = plan_job(str(plan))
     bench = SimpleNamespace(
         clock=VirtualClock(),
-        timing=Timing(),
+        time_left=lambda job, state: TimeLeft(
+            job.steps, [1.0] * len(job.steps), job.plan.warm_up.limits, {*state.done, *state.skipped}
+        ),
         simulated=True,
         meter_identity=MeterIdentity("LAPWING", "LW-1", "1.0", "test", "nowhere", simulated=True),
         screen_identity=SCREEN,

@@ -26,8 +26,8 @@ from benchd.exits import Exit
 from benchd.instruments.control import PointSkipped
 from benchd.instruments.meter import Reading, Status
 from benchd.local_time import end_time
-from benchd.plan.estimate import TimeLeft
 from benchd.plan.step import Step
+from benchd.plan.time_left import TimeLeft
 from benchd.report.terminal.progress import Progress, block_line, progress_line, what
 from benchd.report.words import printable, readings_words
 from benchd.run.bench.attended import request
@@ -94,7 +94,7 @@ class Live:
     def _opened(self, bench: OpenBench, job: PlanJob, state: RunState) -> None:
         self._bench, self._state = bench, state
         stops_at_once(self._log)
-        self._time = TimeLeft(job.steps, bench.timing, job.plan.warm_up.limits, {*state.done, *state.skipped})
+        self._time = bench.time_left(job, state)
         for step in job.steps:
             self._of_block.setdefault(step.block, []).append(step.id)
         time = " on virtual time (waits are skipped)" if bench.clock.virtual else ""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from benchd.command.messages import coloured, say
@@ -16,7 +15,6 @@ from benchd.plan.bench_fit import set_manually
 from benchd.plan.estimate import estimate
 from benchd.plan.run_order import before_each, run_order
 from benchd.plan.safety import cautions
-from benchd.plan.step import Step
 from benchd.plan.steps import expand
 from benchd.profile import profile_store as library
 from benchd.profile.timing import AnyBench
@@ -53,7 +51,11 @@ def main(arguments: Namespace) -> Exit:
     manual = bench.manual_moves
     steps = run_order(expand(plan, plan_store.plan_files(plan, read)), manual_moves=manual)
     every = steps if arguments.steps else ()
-    precise_s = _precise_s(steps, bench)
+    precise_s = {}
+    if any(step.precision is not None for step in steps):  # what it imports is needed by such plans only
+        from benchd.run.adaptive.interface import expected_seconds
+
+        precise_s = dict(expected_seconds(steps, getattr(bench, "expected", None), bench.timing))
     found = estimate(steps, bench.timing, plan, manual_moves=manual, set_manually=swept, precise_s=precise_s)
     common: dict[str, Any] = {"plan": plan.plan, "bench": bench.bench, "simulated": bench.simulated}
     common |= {"cautions": cautions(plan, steps, bench), "before": before_each(every, manual_moves=manual)}
@@ -67,13 +69,3 @@ def main(arguments: Namespace) -> Exit:
     for one in notes:
         (say if arguments.format == "json" else print)(f"Note: {one}")
     return Exit.COMPLETE
-
-
-def _precise_s(steps: Sequence[Step], bench: Bench | AnyBench) -> Mapping[str, float]:
-    """What steps that are read to a precision will take; loaded only for plans that have some."""
-    if all(step.precision is None for step in steps):
-        return {}
-    from benchd.profile.display import Expected
-    from benchd.run.adaptive.interface import expected_seconds
-
-    return expected_seconds(steps, getattr(bench, "expected", None) or Expected(), bench.timing)

@@ -32,8 +32,14 @@ def adaptive_reading(
     return Precise(steps, state, Learned() if bench is None or meter is None else learned_on(bench, dialect, meter))
 
 
-def expected_seconds(steps: Sequence[Step], expected: Expected, timing: Timing) -> Mapping[str, float]:
-    """How long the steps that are read to a precision take on a display as ``expected``, by their names."""
+def expected_seconds(steps: Sequence[Step], expected: Expected | None, timing: Timing) -> Mapping[str, float]:
+    """How long the steps that are read to a precision take on a display as ``expected``, by their names.
+
+    None: nothing is known of the display. Nothing is loaded where a plan has no such steps.
+    """
+    if all(step.precision is None for step in steps):
+        return {}
+    from benchd.profile.display import Expected
     from benchd.run.adaptive import expected_time
 
-    return expected_time.expected_seconds(steps, expected, timing)
+    return expected_time.expected_seconds(steps, expected or Expected(), timing)

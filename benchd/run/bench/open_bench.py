@@ -33,12 +33,16 @@ from benchd.patch.far import far_command
 from benchd.patch.screen import PromptScreen, Screen, ScreenIdentity
 from benchd.patch.window_screen import WindowScreen, window_command
 from benchd.pipes import end_process, read_some
+from benchd.plan.estimate import planned_seconds
+from benchd.plan.run_order import run_order
+from benchd.plan.time_left import TimeLeft
 from benchd.profile.bench import Instruments
 from benchd.profile.driver import Driver, broken, driver_part
-from benchd.profile.timing import Timing
+from benchd.run.adaptive.interface import expected_seconds
 from benchd.run.bench.attended import AttendedPositioner, ManualPositioner, dark_while_prompting
 from benchd.run.bench.known_screen import keep_known_screen
-from benchd.run.job import BenchJob
+from benchd.run.job import BenchJob, PlanJob
+from benchd.run.log.records import RunState
 from benchd.run.operator_checks import Operator
 
 ENDS_WITHIN_S = 3.0
@@ -154,10 +158,13 @@ class OpenBench:
         """True where the operator shows the patches, on a source without a window."""
         return self._bench.screen.prompt is not None
 
-    @property
-    def timing(self) -> Timing:
-        """What things take on this bench, for estimates."""
-        return self._bench.timing
+    def time_left(self, job: PlanJob, state: RunState) -> TimeLeft:
+        """The estimate of what is left of ``job`` on this bench; the one that a terminal and the service show."""
+        timing, manual = self._bench.timing, self.positioner.by == "operator"
+        steps = run_order(job.steps, manual_moves=manual)
+        precise_s = expected_seconds(steps, self._bench.expected, timing)
+        planned_s = planned_seconds(steps, timing, job.plan, manual_moves=manual, precise_s=precise_s)
+        return TimeLeft(steps, planned_s, job.plan.warm_up.limits, {*state.done, *state.skipped})
 
     @property
     def simulated(self) -> bool:
