@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from benchd.command.messages import say
-from benchd.errors import InputError
+from benchd.errors import InputError, nearby
 from benchd.user_folders import library_folder, sample_folder
 
 SUFFIX = ".log"
@@ -34,7 +34,7 @@ def default_log(sample: str, unnamed: str) -> Path:
 def log_named(typed: str) -> str:
     """The path of the log that is meant: a file, else one in the library, else the newest of a sample there.
 
-    As it was typed where there is none: what opens it reports that.
+    As it was typed where there is none: what opens a file reports that. Raises `InputError` for a sample without a log.
     """
     if Path(typed).exists() or not typed:
         return typed
@@ -46,7 +46,7 @@ def log_named(typed: str) -> str:
     logs = [(*_begun(path), path) for path in folder.glob(f"*{SUFFIX}")]
     begun = sorted((wall, path) for wall, sample, path in logs if typed in (sample, folder.name))
     if not begun:
-        _offer_sample(typed, library)
+        _refuse_sample(typed, library)
         return typed
     if len(begun) > 1:
         say(f"Note: of {len(begun)} logs of {typed} the newest: {begun[-1][1]}")
@@ -62,13 +62,20 @@ def short_name(log: Path) -> Path:
     return log if inside.exists() or len(str(inside)) > len(str(log)) else inside
 
 
-def _offer_sample(typed: str, library: Path) -> None:
-    """Raises `InputError` with the newest log of the sample that was meant, where a name like it is in the library."""
-    folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}
-    wanted = sample_folder(typed)
-    close = _nearest(wanted, folders) if wanted and not typed.endswith(SUFFIX) else None
-    if close is None:
+def _refuse_sample(typed: str, library: Path) -> None:
+    """Raises `InputError` where ``typed`` is no name of a file, nor like one: with the sample that was meant, or where
+    its logs were looked for.
+    """
+    if typed.endswith(SUFFIX) or not sample_folder(typed):
         return
+    folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}
+    close = _nearest(sample_folder(typed), folders)
+    if close is None:
+        elsewhere = "a log that was kept elsewhere by --log is named by its path"
+        if nearby(Path(typed), elsewhere) != elsewhere:
+            return  # a file has a name like it
+        where = f"and none of such a sample in the library, which is {library}"
+        raise InputError(f"there is no log {typed!r}, {where}; {elsewhere}")
     _, sample, newest = max((*_begun(path), path) for path in folders[close].glob(f"*{SUFFIX}"))
     raise InputError(
         f"there is no log {typed!r}, and none of such a sample in the library; did you mean {sample or close}? "
