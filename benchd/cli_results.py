@@ -1,7 +1,7 @@
 """The commands that read logs: their results, printed or turned into something for others, on the command line."""
 
 from benchd.command.log_names import log_named
-from benchd.command.options import LOG, LOGS, TARGET, Command, formats, option
+from benchd.command.options import LOG, LOGS, TARGET, YES, Command, formats, option
 
 COMPARE_MORE = """\
 Every figure that two samples share: both values, the difference with its uncertainty, and a verdict:
@@ -91,6 +91,7 @@ RESULTS = (
                 "ISO 28178)",
             ),
             option("-o", "--output", default="-", metavar="FILE", help="write it there (default: -, stdout)"),
+            YES,
         ),
     ),
     Command(
@@ -129,6 +130,7 @@ RESULTS = (
         options=(
             LOGS,
             option("-o", "--output", metavar="PAGE.html", help="write the page there (- is stdout)"),
+            YES,
             option("--plots", metavar="DIR", help="also write every plot as SVG and PNG into this folder"),
             option("--claims", metavar="SHEET", help="hold the claims of this sheet against it (name or path)"),
             CLAIMS_AT,
@@ -197,6 +199,7 @@ RESULTS = (
             ),
             option("--target", metavar="TARGET", help="judge all against another target (name or path)"),
             option("-o", "--output", metavar="PAGE.html", help="write a page with overlaid plots (- is stdout)"),
+            YES,
             option("--plots", metavar="DIR", help="write every plot as SVG and PNG into this folder"),
             formats(about="how it is printed; json: benchd.comparison/1"),
         ),

@@ -84,6 +84,9 @@ CONDITION = option(
     help="a condition to record, such as preset=standard or room_temperature_c=23 (names: profiles/KEYS.md)",
 )
 TARGET = option("--target", metavar="TARGET", help="judge against another target (name or path)")
+YES = option(
+    "--yes", action="store_true", help="replace another file too (an earlier output of the same kind always is)"
+)
 OF_A_SERVICE = (
     option("--bench", metavar="BENCH", help="the service of this bench (default: the only one)"),
     option("--socket", metavar="PATH", help="its socket (default: BENCHD_SOCKET, or as serve chose)"),

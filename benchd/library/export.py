@@ -11,6 +11,7 @@ from benchd.errors import InputError
 from benchd.library.entry import NamedFigure
 from benchd.library.store import Store, StoredSample
 from benchd.report.data.parquet import COLUMNS, writer
+from benchd.report.whole_file import whole_file
 from benchd.report.words import SIMULATED
 
 
@@ -46,7 +47,7 @@ def write_csv(store: Store, samples: Sequence[StoredSample], target: Path) -> in
     """The same as CSV; an absent value is an empty cell. Raises `InputError` when it can't be written."""
     count = 0
     try:
-        with target.open("w", newline="", encoding="utf-8") as file:
+        with whole_file(target) as aside, aside.open("w", newline="", encoding="utf-8") as file:
             out = csv.DictWriter(file, [column.name for column in COLUMNS], restval="")
             out.writeheader()
             for sample in samples:

@@ -25,18 +25,14 @@ FIRST_ORDER = ("contrast", "white")
 """The page opens in the order of the first of these that is there."""
 
 
-def publish(store: Store, samples: Sequence[StoredSample], target: Path, title: str, *, force: bool = False) -> Path:
-    """Write the page of ``samples``; a folder gets an ``index.html``. Returns the file.
+def publish(store: Store, samples: Sequence[StoredSample], file: Path, title: str) -> Path:
+    """Write the page of ``samples``, whole or not at all. Returns the file.
 
-    Raises `InputError` when there is nothing to show, when a file stands there (unless ``force``), or when it can't
-    be written.
+    Raises `InputError` when there is nothing to show, or when it can't be written.
     """
     if not samples:
         raise InputError("no log is left for the page; take --where away, or add logs to the library")
     page = render(site_page(store, samples, title))
-    file = target / "index.html" if target.is_dir() else target
-    if file.exists() and not force:
-        raise InputError(f"{file} exists already and is left as it is; name another file, or confirm with --yes")
     try:
         with whole_file(file) as aside:
             aside.write_text(page, encoding="utf-8")

@@ -34,10 +34,11 @@ def test_what_a_new_name_mentions_is_there() -> None:
 
 
 def test_results_go_into_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    log, written = tmp_path / "a.log", tmp_path / "figures"
+    log = tmp_path / "a.log"
     assert main(["check", "--bench", "sim-office", "--log", str(log)]) == 0
     for form in ("text", "json", "csv"):
         capsys.readouterr()
+        written = tmp_path / f"figures.{form}"
         assert main(["results", str(log), "--format", form]) == 0
         shown = capsys.readouterr().out
         assert main(["results", str(log), "--format", form, "-o", str(written)]) == 0

@@ -43,7 +43,7 @@ def test_an_output_that_is_a_device_or_a_link_is_written_to_and_stays_what_it_is
     benchd("check", "--bench", "sim-office", "--log", "own.log")
     (tmp_path / "to").write_text("before")
     (tmp_path / "link").symlink_to("to")
-    benchd("results", "own.log", "--json", "-o", "link")
+    benchd("results", "own.log", "--json", "-o", "link", "--yes")
     assert (tmp_path / "link").is_symlink()
     assert json.loads((tmp_path / "to").read_text())["schema"] == "benchd.results/2"
     assert "no space left" in benchd("results", "own.log", "-o", "/dev/full", code=2).stderr

@@ -14,7 +14,8 @@ from typing import Any
 from benchd.analysis.catalogue import AT
 from benchd.command.log_names import as_typed
 from benchd.command.messages import say
-from benchd.command.output import not_a_log, print_as, print_json, width
+from benchd.command.output import print_as, print_json, width
+from benchd.command.own_output import Kind, refuse_other
 from benchd.command.show.library_folders import bring_up_to_date, folders_of, naming
 from benchd.errors import InputError, LogRefused, did_you_mean
 from benchd.exits import Exit
@@ -46,6 +47,8 @@ MAIN_FIGURES = ("white luminance", "contrast", "maximum peak luminance", "black 
 
 def main(arguments: Namespace) -> Exit:
     """Do the action; exit code 1 when nothing fulfils a condition or a requested log is damaged."""
+    if arguments.action in _WRITES:
+        refuse_other(_target(arguments), _WRITES[arguments.action](arguments), yes=arguments.yes)
     folder, others = folders_of(arguments)
     index = Path(arguments.index) if arguments.index else None
     if arguments.action == "rebuild":
@@ -309,7 +312,7 @@ def _export(store: Store, arguments: Namespace) -> Exit:
     from benchd.library.export import write_csv, write_parquet
 
     samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
-    target = not_a_log(arguments.output)
+    target = _target(arguments)
     rows = (write_parquet if arguments.format == "parquet" else write_csv)(store, samples, target)
     print(f"{target}: {count(rows, 'row')} of {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
@@ -320,11 +323,22 @@ def _site(store: Store, arguments: Namespace) -> Exit:
 
     samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     title = arguments.title or (Path(arguments.library).resolve().name if arguments.library else "Displays measured")
-    target = Path(arguments.output)
-    target = target if target.is_dir() else not_a_log(arguments.output)
-    page = publish(store, samples, target, title, force=arguments.yes)
+    page = publish(store, samples, _target(arguments), title)
     print(f"{page}: {count(len(samples), 'log')}{_simulated_words(samples)}")
     return Exit.COMPLETE
+
+
+def _target(arguments: Namespace) -> Path:
+    """The file that is written; of a page in a folder its ``index.html``."""
+    target = Path(arguments.output)
+    return target / "index.html" if arguments.action == "site" and target.is_dir() else target
+
+
+_WRITES: dict[str, Callable[[Namespace], Kind]] = {
+    "export": lambda arguments: Kind.PARQUET if arguments.format == "parquet" else Kind.CSV,
+    "site": lambda arguments: Kind.RANKS,
+}
+"""The actions that write a file, and which kind of file."""
 
 
 def _facts_json(store: Store, sample: StoredSample) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """The words of `benchd library` and of `benchd import`: their actions and options, and what each is for."""
 
-from benchd.command.options import FORMATS, NOTE, Command, new_log, one_of, option, sample
+from benchd.command.options import FORMATS, NOTE, YES, Command, new_log, one_of, option, sample
 
 ABOUT_LIBRARY = """\
 A library is a folder with logs anywhere below it: without --library the one in which benchd keeps all logs, which
@@ -154,6 +154,7 @@ LIBRARY = (
                         "pyarrow: the extra `parquet`)",
                     ),
                     option("-o", "--output", required=True, metavar="FILE", help="where it is written"),
+                    YES,
                     *_CHOICE,
                 ),
             ),
@@ -168,7 +169,7 @@ LIBRARY = (
                         "-o", "--output", required=True, metavar="FILE", help="the page; a folder gets an index.html"
                     ),
                     option("--title", default="", help="its title (default: the folder's name)"),
-                    option("--yes", action="store_true", help="overwrite an older page"),
+                    YES,
                     *_CHOICE,
                 ),
             ),

@@ -31,6 +31,7 @@ from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.log_names import log_named
 from benchd.command.messages import coloured, say
 from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
+from benchd.command.own_output import Kind, refuse_other, refuse_publication
 from benchd.command.show.results import results_of_each
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
@@ -55,6 +56,7 @@ def main_report(arguments: Namespace) -> Exit:
     """Write the page, and the plots with --plots."""
     if not arguments.output and not arguments.plots:
         raise InputError("name the output: -o PAGE.html (or -o - for stdout), or --plots DIR for plots alone")
+    _refuse_other(arguments, Kind.REPORT)
     from benchd.report.page.results_page import Logged, report_page, report_plots
     from benchd.report.plots.picture import Drawing
 
@@ -70,6 +72,14 @@ def main_report(arguments: Namespace) -> Exit:
     if arguments.output:
         write_text(page, arguments.output, "Page")
     return Exit.COMPLETE
+
+
+def _refuse_other(arguments: Namespace, page: Kind) -> None:
+    """Is the place of the page and of the plots free? Raises `InputError`."""
+    if arguments.output:
+        refuse_other(arguments.output, page, yes=arguments.yes)
+    if arguments.plots:
+        refuse_publication(Path(arguments.plots))
 
 
 def _with_intervals(results: Results, of: Callable[[Results], Iterable[Figure]] = figures) -> Results:
@@ -102,6 +112,7 @@ def main_compare(arguments: Namespace) -> Exit:
     """Print the comparison, or write it as a page."""
     from benchd.report.plots.picture import Drawing
 
+    _refuse_other(arguments, Kind.COMPARISON)
     at = _point_of(arguments.at)
     samples, references = _samples(arguments.logs, arguments.model, arguments.target, at)
     points = [str(log.settings.get(POINT, "")) for sample in samples for log in sample.logs]

@@ -16,7 +16,8 @@ from benchd.analysis.log.log_data import LogData
 from benchd.analysis.results import Results
 from benchd.command.log_names import short_name, which_log
 from benchd.command.messages import coloured, say
-from benchd.command.output import not_a_log, print_as, width, write_text
+from benchd.command.output import print_as, width, write_text
+from benchd.command.own_output import Kind, refuse_other
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.parallel import spread
@@ -36,6 +37,7 @@ def main(arguments: Namespace) -> Exit:
         raise InputError("colour-text has every patch of the log; leave --block away")
     if arguments.block is not None and arguments.details:
         raise InputError("--block prints its block whole, and --details all of them; remove one of the two")
+    refuse_other(arguments.output, _kind(arguments), yes=arguments.yes)
     if arguments.cross_check:
         return _print_cross_check(arguments)
     if arguments.format == "colour-text":
@@ -60,6 +62,24 @@ def main(arguments: Namespace) -> Exit:
             arguments.output,
         )
     return Exit.COMPLETE
+
+
+def _kind(arguments: Namespace) -> Kind:
+    """What is written to ``--output``."""
+    if arguments.cross_check or arguments.budget is not None:
+        name = "CROSS_CHECK" if arguments.cross_check else "BUDGET"
+        return Kind[f"{name}_JSON" if arguments.format == "json" else name]
+    if arguments.format == "text":
+        return Kind.BLOCK if arguments.block is not None else Kind.DETAILS if arguments.details else Kind.SUMMARY
+    return _KINDS[arguments.format]
+
+
+_KINDS = {
+    "json": Kind.RESULTS_JSON,
+    "csv": Kind.CSV,
+    "parquet": Kind.PARQUET,
+    "colour-text": Kind.COLOUR_TEXT,
+}
 
 
 def _text(arguments: Namespace, results: Results, reference: LogReference, colour: bool) -> str:
@@ -99,7 +119,7 @@ def _write_parquet(document: Json, output: str) -> None:
 
     if output == "-":
         raise InputError("--format parquet needs --output FILE")
-    rows = parquet.write(document, not_a_log(output))
+    rows = parquet.write(document, Path(output))
     print(f"{output}: {rows} rows{f', {SIMULATED}' if document['simulated'] else ''}")
 
 

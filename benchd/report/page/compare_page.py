@@ -127,7 +127,7 @@ def comparison_page(
     title = " · ".join(comparison.labels)
     subtitle = f"{count(len(comparison.rows), 'figure')} in common; differences are from {comparison.labels[0]}"
     contents = [(anchor, name) for anchor, name, html in parts if html]
-    return with_pictures(page(title, subtitle, inner, contents, simulated=simulated), drawn)
+    return with_pictures(page(title, subtitle, inner, contents, made_by="compare", simulated=simulated), drawn)
 
 
 def _provenance(samples: Sequence[Sample], logs: Sequence[Sequence[LogReference]]) -> Section:

@@ -217,8 +217,13 @@ def warning(text: str) -> str:
     return tag("p", tied(esc(text)), class_="warning")
 
 
-def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, str]], *, simulated: bool) -> str:
-    """The whole file: no script, no request, styles inside. ``contents``: (anchor, name) of each section."""
+def page(
+    title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, str]], *, made_by: str, simulated: bool
+) -> str:
+    """The whole file: no script, no request, styles inside. ``contents``: (anchor, name) of each section.
+
+    ``made_by``: the command, by which it knows its own earlier page.
+    """
     banner = ""
     if simulated:
         about = "a simulator took part in these figures. They say nothing of any real display."
@@ -230,7 +235,7 @@ def page(title: str, subtitle: str, inner: str, contents: Sequence[tuple[str, st
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        '<meta name="color-scheme" content="light dark">\n'
+        f'<meta name="generator" content="benchd {made_by}">\n<meta name="color-scheme" content="light dark">\n'
         f"<title>{esc(head_title)}</title>\n<style>\n{with_palette(CSS)}</style>\n</head>\n<body>\n"
         f'<header>{banner}<h1>{esc(title)}</h1><p class="sub">{esc(subtitle)}</p></header>\n{navigation}\n'
         f"<main>\n{inner}\n</main>\n</body>\n</html>\n"

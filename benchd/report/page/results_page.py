@@ -95,7 +95,8 @@ def _written(logs: Sequence[Logged], claims: ClaimsShown | None) -> str:
     samples = list(dict.fromkeys(printable(one.results.sample) for one in logs if one.results.sample))
     if unnamed := sum(not one.results.sample for one in logs):
         samples.append("sample not named" if unnamed == 1 else f"{unnamed} samples not named")
-    return page(", ".join(samples), _subtitle([one.results for one in logs]), inner, contents, simulated=simulated)
+    subtitle = _subtitle([one.results for one in logs])
+    return page(", ".join(samples), subtitle, inner, contents, made_by="report", simulated=simulated)
 
 
 def _subtitle(several: Sequence[Results]) -> str:

@@ -1,0 +1,125 @@
+"""-o writes over an earlier output of the same kind and over an empty file; all else stays as it is."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchd.cli import main
+from benchd.command.own_output import Kind, refuse_other
+from benchd.errors import InputError
+from benchd.exits import Exit
+from benchd.profile.profile_store import profiles_folder
+from benchd.run.log.journal import encode
+from tests.report import logged
+
+OUTPUTS = {
+    Kind.SUMMARY: ("results", "a.log"),
+    Kind.DETAILS: ("results", "a.log", "--details"),
+    Kind.BLOCK: ("results", "a.log", "--block", "contrast"),
+    Kind.BUDGET: ("results", "a.log", "--budget"),
+    Kind.CROSS_CHECK: ("results", "a.log", "--cross-check"),
+    Kind.RESULTS_JSON: ("results", "a.log", "--json"),
+    Kind.BUDGET_JSON: ("results", "a.log", "--budget", "--json"),
+    Kind.CROSS_CHECK_JSON: ("results", "a.log", "--cross-check", "--json"),
+    Kind.CSV: ("results", "a.log", "--format", "csv"),
+    Kind.PARQUET: ("results", "a.log", "--format", "parquet"),
+    Kind.COLOUR_TEXT: ("results", "a.log", "--format", "colour-text"),
+    Kind.REPORT: ("report", "a.log"),
+    Kind.COMPARISON: ("compare", "a.log", "c.log"),
+    Kind.RANKS: ("library", "site", "--library", "."),
+}
+"""What a command line writes of each kind."""
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with logs, one of them simulated, and with an output of every kind, each written twice."""
+    folder = tmp_path_factory.mktemp("outputs")
+    for name, white, simulated in (("a", 384.0, False), ("b", 384.0, True), ("c", 442.0, False)):
+        records = logged.records("quick", white_cd_m2=white, simulated=simulated)
+        (folder / f"{name}.log").write_bytes(b"".join(map(encode, records)))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        for kind, words in OUTPUTS.items():
+            for log in ("a.log", "b.log"):  # the second run replaces what the first one wrote
+                typed = [log if word == "a.log" else word for word in words]
+                assert main([*typed, "-o", kind.name]) == Exit.COMPLETE, kind
+                assert (folder / kind.name).stat().st_size
+    return folder
+
+
+def test_every_kind_is_replaced_by_itself_alone(written: Path) -> None:
+    for kind in Kind:
+        for other in Kind:
+            if kind is other:
+                refuse_other(str(written / kind.name), kind, yes=False)
+                continue
+            with pytest.raises(InputError, match="exists already and is left as it is"):
+                refuse_other(str(written / kind.name), other, yes=False)
+            refuse_other(str(written / kind.name), other, yes=True)
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_no_file_that_comes_with_benchd_is_taken_for_an_output(kind: Kind) -> None:
+    files = [path for path in profiles_folder().rglob("*") if path.is_file()]
+    assert len(files) > 50
+    for path in [*files, Path(__file__), profiles_folder().parent / "README.md"]:
+        with pytest.raises(InputError):
+            refuse_other(str(path), kind, yes=False)
+
+
+@given(text=st.text(min_size=1), kind=st.sampled_from(list(Kind)))
+def test_a_note_of_ones_own_stays(tmp_path_factory: pytest.TempPathFactory, text: str, kind: Kind) -> None:
+    note = tmp_path_factory.getbasetemp() / "note.txt"
+    note.write_text(text, encoding="utf-8", newline="")
+    if re.match(r"\n[^\n]+ \u00b7 [^\n]+\n", text):
+        return
+    with pytest.raises(InputError, match="confirm with --yes"):
+        refuse_other(str(note), kind, yes=False)
+
+
+@pytest.mark.parametrize("words", list(OUTPUTS.values()), ids=" ".join)
+def test_a_file_of_ones_own_stays_unless_confirmed(
+    words: tuple[str, ...],
+    written: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(written)
+    plan = tmp_path / "evening.yaml"
+    plan.write_text("plan: evening\n", encoding="utf-8")
+    assert main([*words, "-o", str(plan)]) == Exit.BAD_INPUT
+    assert f"{plan} exists already and is left as it is; name another file, or confirm with --yes" in " ".join(
+        capsys.readouterr().err.split()
+    )
+    assert plan.read_text(encoding="utf-8") == "plan: evening\n"
+    assert main([*words, "-o", str(plan), "--yes"]) == Exit.COMPLETE
+    empty = tmp_path / "empty"
+    empty.touch()
+    assert main([*words, "-o", str(empty)]) == Exit.COMPLETE
+
+
+def test_nothing_goes_into_a_publication(
+    written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(written)
+    place = tmp_path / "verdict"
+    assert main(["publish", "a.log", "-o", str(place)]) == Exit.COMPLETE
+    before = {path: path.read_bytes() for path in place.rglob("*") if path.is_file()}
+    for words in (
+        ("report", "a.log", "--plots", place),
+        ("report", "a.log", "--plots", place / "plots"),
+        ("report", "a.log", "-o", place / "index.html", "--yes"),
+        ("compare", "a.log", "c.log", "--plots", place),
+        ("results", "a.log", "--json", "-o", place / "data" / "new.json"),
+    ):
+        capsys.readouterr()
+        assert main(list(map(str, words))) == Exit.BAD_INPUT
+        assert "is a publication, which is left as it is" in " ".join(capsys.readouterr().err.split())
+    assert {path: path.read_bytes() for path in place.rglob("*") if path.is_file()} == before
