@@ -17,8 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchd.clock import VirtualClock
+from benchd.command.output import is_log
 from benchd.errors import InputError, JournalBusy, JournalError, LogRefused, NotALog
-from benchd.run.log import journal
+from benchd.run.log import journal, log_ends
 from benchd.run.log.records import Record, fold
 from benchd.run.log.salvage import salvage
 
@@ -392,3 +393,65 @@ def test_a_line_without_an_end_is_refused_before_all_of_it_is_held(
     log.write_bytes(journal.BEGINS + b"x" * (5 << 20))
     with pytest.raises(LogRefused, match="a line has more than"):
         list(journal.LogFile(log).records())
+
+
+ALTERED = {
+    "CRLF": lambda content: content.replace(b"\n", b"\r\n"),
+    "byte order mark": lambda content: b"\xef\xbb\xbf" + content,
+    "both": lambda content: b"\xef\xbb\xbf" + content.replace(b"\n", b"\r\n"),
+    "CRLF from the fourth line on": lambda content: b"".join(
+        line if at < 3 else line[:-1] + b"\r\n" for at, line in enumerate(content.splitlines(True))
+    ),
+}
+"""What another system may have made of a log on its way."""
+
+
+@pytest.mark.parametrize("how", ALTERED)
+@pytest.mark.parametrize("block", [1, 7, 100, 1 << 20])
+def test_ends_of_lines_and_marks_of_another_system_alter_no_record(
+    log_path: Path, how: str, block: int, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    records, sound = read(log_path), log_path.read_bytes()
+    last = log_ends.last_record(log_path)
+    log_path.write_bytes(ALTERED[how](sound))
+    monkeypatch.setattr(journal, "_BLOCK", block)
+    log = journal.LogFile(log_path)
+    assert list(log.records()) == records
+    assert (log.altered, log.torn, log.sound_bytes) == (True, b"", log_path.stat().st_size)
+    monkeypatch.undo()
+    assert log_ends.last_record(log_path) == last
+    assert is_log(log_path)
+    counts = salvage(log_path, tmp_path / "new.log", VirtualClock(), "b")
+    assert (counts.kept, counts.damaged, counts.undone) == (len(records), 0, 0)
+    assert (tmp_path / "new.log").read_bytes() == sound
+
+
+@pytest.mark.parametrize("how", ALTERED)
+def test_a_log_of_another_system_is_continued_after_every_cut(tmp_path: Path, how: str) -> None:
+    records = read(write_log(tmp_path / "a.log", steps=1, readings=1))
+    whole = ALTERED[how]((tmp_path / "a.log").read_bytes())
+    ends = [0]
+    for line in whole.splitlines(keepends=True):
+        ends.append(ends[-1] + len(line))
+    for size in range(ends[1], len(whole) + 1):
+        cut = tmp_path / "cut.log"
+        cut.write_bytes(whole[:size])
+        complete = max(index for index, end in enumerate(ends) if end <= size)
+        if whole[:size].endswith(b"\r"):  # a whole record without an end: nothing is cut off
+            with pytest.raises(LogRefused, match="does not end in a newline"):
+                journal.reopen(cut, VirtualClock(), "b")
+            continue
+        opened, _, tail = journal.reopen(cut, VirtualClock(), "b")
+        assert tail.bytes == size - ends[complete]
+        opened.append("resumed", body={"cut_bytes": tail.bytes})
+        opened.close()
+        again = read(cut)
+        assert again[:complete] == records[:complete]
+        assert (again[-1].kind, again[-1].seq) == ("resumed", complete + 1)
+
+
+def test_a_damaged_line_is_damaged_with_any_end(log_path: Path) -> None:
+    for content in (log_path.read_bytes(), *(how(log_path.read_bytes()) for how in ALTERED.values())):
+        log_path.write_bytes(content.replace(b'"n":1', b'"n":3', 1))
+        with pytest.raises(LogRefused, match="the check sum is wrong"):
+            read(log_path)

@@ -49,6 +49,7 @@ def _verify(path: Path) -> bool:
     started = state.started.body if state.started else {}
     simulated = f"{SIMULATED}, " if started.get("simulated") else ""
     torn = f", {len(log.torn)} bytes of a torn last line left out" if log.torn else ""
+    torn += ", with CRLF ends of lines or a byte order mark of another program, which alter no record" * log.altered
     name = printable(str(path))
     print(
         f"{name}: sound, {simulated}{log.lines} records{torn}; {_where(state, started.get('steps', 0))}; "

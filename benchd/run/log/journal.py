@@ -7,6 +7,9 @@ A line is one JSON object and ends with its own check sum::
 The CRC-32 is taken over the bytes before ``,"crc"`` and compared as text, so that a flipped bit in the
 check sum itself is seen too. A last line that stops short is torn (the write was cut): it is left out and
 its bytes are counted. Any other bad line is refused with its number; `benchd.run.log.salvage` helps then.
+
+A log that went through another system may have got CRLF ends of lines or a UTF-8 byte order mark. Neither is part of a
+record, so it is read as it is, and what is appended to it has the ends of before.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ import fcntl
 import hashlib
 import json
 import os
+from codecs import BOM_UTF8
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -56,9 +60,14 @@ def encode(record: Record) -> bytes:
 
 
 def is_sound(line: bytes) -> bool:
-    """True when ``line`` ends in a newline and its check sum is right."""
+    """True when ``line`` ends in a newline alone and its check sum is right."""
     head = line[:-_TAIL]
     return line[-_TAIL:] == b',"crc":"%08x"}\n' % crc32(head)
+
+
+def as_written(line: bytes) -> bytes:
+    """The line without what another system put around it: CRLF at its end, a byte order mark before the first one."""
+    return (line[:-2] + b"\n" if line.endswith(b"\r\n") else line).removeprefix(BOM_UTF8)
 
 
 _object_at_start = json.JSONDecoder().raw_decode
@@ -94,6 +103,7 @@ class LogFile:
         self.path = path
         self.lines = self.sound_bytes = 0
         self.torn, self.sha256 = b"", ""
+        self.altered = False  # are there ends of lines, or a byte order mark, that benchd did not write?
 
     def records(self) -> Iterator[Record]:
         """Every record in order, verified as it is read; memory stays bounded.
@@ -104,10 +114,12 @@ class LogFile:
         # One loop with nothing in it that can stand outside: a log has a million lines.
         number = sound_bytes = 0
         for lines in self._whole_lines():
-            for line in lines:
-                number += 1
+            for stands in lines:
+                line, number = stands, number + 1
                 if line[-_TAIL:] != b',"crc":"%08x"}\n' % crc32(line[:-_TAIL]):  # as `is_sound` gives it
-                    raise self._refuse(number, "the check sum is wrong, so this line is damaged")
+                    line, self.altered = as_written(stands), True
+                    if not is_sound(line):
+                        raise self._refuse(number, "the check sum is wrong, so this line is damaged")
                 try:
                     record = decode(line)
                 except UnknownRecord as error:
@@ -120,7 +132,7 @@ class LogFile:
                     raise self._refuse(number, f"sequence number {record.seq} where {number} must stand")
                 if number == 1 and record.kind != "started":
                     raise self._refuse(1, "the first record is not `started`; this is not a whole log")
-                sound_bytes += len(line)
+                sound_bytes += len(stands)
                 yield record
         if is_sound(self.torn[:-1] + b"\n"):
             # A cut makes a line shorter: this one is whole, and its last byte was a newline once.
@@ -171,7 +183,7 @@ def unreadable(path: Path, error: OSError) -> LogRefused:
 def may_be_a_log(path: Path) -> bool:
     """Does the file begin as a log does, or is there any check sum of a record in what it begins with?"""
     with path.open("rb") as stream:
-        head = stream.read(_BLOCK)
+        head = stream.read(_BLOCK).removeprefix(BOM_UTF8)
     return head.startswith(BEGINS) or bool(head and BEGINS.startswith(head)) or b',"crc":"' in head
 
 

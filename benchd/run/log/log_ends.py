@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from benchd.run.log.journal import decode, is_sound
+from benchd.run.log.journal import as_written, decode, is_sound
 from benchd.run.log.records import Record
 
 _BLOCK = 1 << 16
@@ -36,7 +36,7 @@ def last_record(path: Path) -> Record | None:
             end -= size
             stream.seek(end)
             tail = stream.read(size) + tail
-    whole = [line for line in tail.splitlines(keepends=True) if line.endswith(b"\n")]
+    whole = [as_written(line) for line in tail.splitlines(keepends=True) if line.endswith(b"\n")]
     if not whole or not is_sound(whole[-1]):
         return None
     try:

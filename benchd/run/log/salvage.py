@@ -31,6 +31,7 @@ def sound_records(path: Path) -> Iterator[Record | int]:
     """Every sound record of a log, and the number of each line that is not."""
     with path.open("rb") as stream:
         for number, line in enumerate(stream, start=1):
+            line = journal.as_written(line)
             try:
                 yield journal.decode(line) if journal.is_sound(line) else number
             except ValueError:
