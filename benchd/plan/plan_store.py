@@ -18,7 +18,7 @@ from benchd.plan.steps import expand
 from benchd.profile.profile_store import ProfileStore, ReadFile, find, load_space, load_target, read_text
 from benchd.profile.reading.base import Wrong, items_of
 from benchd.profile.reading.explain import faults_of, if_sound
-from benchd.profile.reading.strict_yaml import odd_blanks_named, read_document
+from benchd.profile.reading.strict_yaml import causes_named, read_document
 
 if TYPE_CHECKING:
     from benchd.profile.reading.base import Document, Path
@@ -33,7 +33,7 @@ def load_plan(text: str, name: str, read_file: ReadFile, find_target: Callable[[
     slowly enough. Where ``find_target`` is given it finds the target that the plan names, and may
     raise `InputError`. Raises `ProfileError` with every fault.
     """
-    with odd_blanks_named(text, name):
+    with causes_named(text, name, Plan.model_fields):
         return _load_plan(text, name, read_file, find_target)
 
 

@@ -8,7 +8,7 @@ merge keys, tags, keys that are not text, a second document. Numbers are plain d
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
 from decimal import Decimal
 from typing import Any, TypeVar
@@ -57,14 +57,18 @@ def read_document(text: str, file_name: str) -> Document:
 
 
 @contextmanager
-def odd_blanks_named(text: str, file_name: str) -> Iterator[None]:
-    """Errors in ``text`` that come of a blank which is no plain space are reported as that."""
+def causes_named(text: str, file_name: str, keys: Collection[str]) -> Iterator[None]:
+    """Errors in ``text`` that come of one cause are reported as that: another kind of file than the one that has
+    ``keys``, or a blank which is no plain space.
+    """
     try:
         yield
     except ProfileError as error:
         from benchd.profile.reading.odd_blanks import with_odd_blanks  # for a file at fault only
+        from benchd.profile.reading.other_kind import other_kind
 
-        raise ProfileError(with_odd_blanks(error.faults, text, file_name)) from None
+        faults = with_odd_blanks(error.faults, text, file_name)
+        raise ProfileError(other_kind(faults, text, file_name, keys)) from None
 
 
 def load_model(model: type[Model], text: str, file_name: str, update: Update | None = None) -> Model:
@@ -72,7 +76,7 @@ def load_model(model: type[Model], text: str, file_name: str, update: Update | N
 
     ``update``: makes the data of an earlier version that of this one.
     """
-    with odd_blanks_named(text, file_name):
+    with causes_named(text, file_name, model.model_fields):
         return _load_model(model, text, file_name, update)
 
 
