@@ -22,6 +22,7 @@ from benchd.report.publication import folder as folder_room
 from benchd.report.publication.contents import sha256
 from benchd.report.publication.differences import differences
 from benchd.report.publication.manifest import MANIFEST, README, manifest_from, names_of
+from benchd.report.publication.printed_digits import printed_differences
 from tests.report import logged
 
 NUMPY = re.compile(r'(numpy"?:? "?)[0-9.]+')
@@ -247,6 +248,14 @@ def test_a_hostile_folder_is_refused_in_one_sentence(copy: Path, kind: str, monk
     assert "\n" not in str(found.value)
 
 
+def test_a_folder_that_is_no_publication_is_said_to_be_none_whatever_is_in_it(tmp_path: Path) -> None:
+    (tmp_path / "a" / "b" / "c").mkdir(parents=True)
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(InputError) as found:
+        recheck(tmp_path)
+    assert str(found.value).startswith(f"{tmp_path} is no publication (it has no publication.json); ")
+
+
 def test_whole_or_not_at_all(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -316,6 +325,10 @@ def test_what_differs_is_shown_with_what_is_around_it() -> None:
     assert one[1:] == ("line 2", "white 349.8 cd/m2", "white 349.9 cd/m2")
     [one] = differences("a.json", b'{"a": [1, {"b": 2}]}', b'{"a": [1, {"b": 3}]}')
     assert one[1:] == ("a/1/b", "2", "3")
+    [one] = differences("a.json", b'{"a": 94.53855060643354}', b'{"a": 94.53855060643355}')
+    assert one[1:] == ("a", "94.53855060643354", "94.53855060643355"), "the same float, other digits"
+    [[one], _] = printed_differences("a.json", b'{"value": 1.50, "k": 2}', b'{"value": 2.25, "k": 2}')
+    assert one[1:] == ("value", "1.50", "2.25")
     [one] = differences("a.json", b'{"a":  1}', b'{"a": 1}')
     assert one.where == "line 1"
     [one] = differences("a.csv", b"path,value\r\nw,2\r\n", b"path,value\r\nw,3\r\n")

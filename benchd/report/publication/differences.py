@@ -68,10 +68,22 @@ def values_of(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
         yield path, value
 
 
+class Written(float):
+    """A number that is shown as it stands in its file, in digits that a float may not need."""
+
+    text: str
+
+    def __new__(cls, text: str) -> Written:
+        """Raises ValueError when it is no number."""
+        number = super().__new__(cls, text)
+        number.text = text
+        return number
+
+
 def json_of(text: str) -> Any:
-    """The document in a text. Raises ValueError."""
+    """The document in a text, its numbers as they are written. Raises ValueError."""
     try:
-        return json.loads(text)
+        return json.loads(text, parse_float=Written)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
 
@@ -82,7 +94,7 @@ def _of_json(stands: str, computed: str) -> Places:
     except ValueError:
         yield from _of_lines(stands, computed)
         return
-    second = dict(values_of(json.loads(computed)))
+    second = dict(values_of(json_of(computed)))
     for path in dict.fromkeys((*second, *first)):
         was, now = (repr_of(one[path]) if path in one else MISSING for one in (first, second))
         if was != now:
@@ -90,8 +102,8 @@ def _of_json(stands: str, computed: str) -> Places:
 
 
 def repr_of(value: object) -> str:
-    """A value as JSON writes it, not too long."""
-    text = json.dumps(value, ensure_ascii=False)
+    """A value as JSON writes it, a number that was read as it stands there; not too long."""
+    text = value.text if isinstance(value, Written) else json.dumps(value, ensure_ascii=False)
     return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
 
 

@@ -87,7 +87,7 @@ def _refuse_other(target: Path, *, replace: bool) -> None:
 def manifest_in(folder: Path, there: dict[str, int]) -> Manifest:
     """The manifest of a folder. Raises `InputError`."""
     if MANIFEST not in there:
-        raise InputError(f"{folder} has no {MANIFEST}; name a folder that benchd publish wrote")
+        raise InputError(_no_publication(folder))
     text = read_file(folder, MANIFEST).decode(errors="replace")
     return manifest_from(text, str(folder / MANIFEST))
 
@@ -99,12 +99,18 @@ def files_in(folder: Path) -> dict[str, int]:
     """
     if not folder.is_dir():
         raise InputError(f"there is no folder {folder}; name one that benchd publish wrote")
+    if not os.path.lexists(folder / MANIFEST):  # then nothing else needs to be looked at
+        raise InputError(_no_publication(folder))
     found: dict[str, int] = {}
     try:
         _look(folder, "", 1, found)
     except OSError as error:
         raise InputError(f"{folder} can't be read ({(error.strerror or 'unknown reason').lower()})") from None
     return found
+
+
+def _no_publication(folder: Path) -> str:
+    return f"{folder} is no publication (it has no {MANIFEST}); name a folder that benchd publish wrote"
 
 
 def _look(folder: Path, below: str, depth: int, found: dict[str, int]) -> None:

@@ -17,6 +17,7 @@ from typing import Any
 from benchd.report.digits import FINEST, Finest, digits_of, first_place, last_place
 from benchd.report.publication.differences import (
     Difference,
+    Written,
     around,
     json_of,
     pixels,
@@ -91,7 +92,7 @@ def _cells(rows: Sequence[Sequence[str]]) -> dict[str, Any]:
     for row in rows[1:]:
         for name, cell in zip(head, row, strict=False):
             try:
-                found[f"{row[0]}/{name}"] = float(cell) if name != "log" else cell
+                found[f"{row[0]}/{name}"] = Written(cell) if name != "log" else cell
             except ValueError:
                 found[f"{row[0]}/{name}"] = cell
     return found
