@@ -123,10 +123,10 @@ def not_a_log(output: str) -> Path:
 
 def is_log(path: Path) -> bool:
     """Does the file begin as a log? False too where it can't be read, which is reported by what opens it."""
-    from benchd.run.log.journal import BEGINS, BOM_UTF8, as_written  # for a file that may be one only
+    from benchd.run.log.journal import begins_as_a_log  # for a file that may be one only
 
     try:
         with path.open("rb") as file:
-            return as_written(file.read(len(BOM_UTF8) + len(BEGINS))).startswith(BEGINS)
+            return begins_as_a_log(file.read(16))
     except OSError:
         return False

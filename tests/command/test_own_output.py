@@ -14,7 +14,6 @@ from benchd.command.own_output import Kind, refuse_other
 from benchd.errors import InputError
 from benchd.exits import Exit
 from benchd.profile.profile_store import profiles_folder
-from benchd.run.log.journal import encode
 from tests.report import logged
 
 OUTPUTS = {
@@ -41,8 +40,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with logs, one of them simulated, and with an output of every kind, each written twice."""
     folder = tmp_path_factory.mktemp("outputs")
     for name, white, simulated in (("a", 384.0, False), ("b", 384.0, True), ("c", 442.0, False)):
-        records = logged.records("quick", white_cd_m2=white, simulated=simulated)
-        (folder / f"{name}.log").write_bytes(b"".join(map(encode, records)))
+        logged.write(folder / f"{name}.log", logged.records("quick", white_cd_m2=white, simulated=simulated))
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         for kind, words in OUTPUTS.items():

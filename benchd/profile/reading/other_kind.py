@@ -1,4 +1,4 @@
-"""A file of another kind than the one that is wanted: said in one sentence, in place of an error for each of its keys."""
+"""A file of another kind than the one that is wanted: one sentence in place of an error for each of its keys."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ KINDS = {
 }
 """By the key that names the file. A key of two models is that of the one that stands first here."""
 _OF_BENCHD = (
-    (re.compile(r'\ufeff?\{"v":\d'), lambda found: "a log"),
-    (re.compile(r'\s*\{\s*"schema":\s*"(benchd\.[a-z-]+)/'), lambda found: f"{found[1]} as JSON"),
-    (re.compile(r"\s*<!doctype html", re.IGNORECASE), lambda found: "a page for a browser"),
+    (re.compile(r'\ufeff?\{"v":\d'), "a log"),
+    (re.compile(r'\s*\{\s*"schema":\s*"(benchd\.[a-z-]+)/'), "{} as JSON"),
+    (re.compile(r"\s*<!doctype html", re.IGNORECASE), "a page for a browser"),
 )
 PROSE = 5
 """So many lines, most of them without a key, are a text and not a profile with a slip in it."""
@@ -34,8 +34,9 @@ def other_kind(faults: Sequence[Fault], text: str, file: str, keys: Collection[s
         return tuple(faults)
     wanted = KINDS[own]
     advice = f"; give the file or the name of {wanted}"
-    if found := next((words(match) for begins, words in _OF_BENCHD if (match := begins.match(text))), ""):
-        return (Fault(file, 1, 1, f"this is {found}, not {wanted}{advice}"),)
+    for begins, words in _OF_BENCHD:
+        if found := begins.match(text):
+            return (Fault(file, 1, 1, f"this is {words.format(*found.groups())}, not {wanted}{advice}"),)
     lines = list(_outer_lines(text))
     known = [(number, key) for number, key in lines if key in KINDS]
     first = next((key for _, key in lines), "")

@@ -180,11 +180,16 @@ def unreadable(path: Path, error: OSError) -> LogRefused:
     return LogRefused(str(path), 0, f"can't be read ({error.strerror})")
 
 
+def begins_as_a_log(head: bytes) -> bool:
+    """Are the first bytes of a file those of a log?"""
+    return head.removeprefix(BOM_UTF8).startswith(BEGINS)
+
+
 def may_be_a_log(path: Path) -> bool:
     """Does the file begin as a log does, or is there any check sum of a record in what it begins with?"""
     with path.open("rb") as stream:
-        head = stream.read(_BLOCK).removeprefix(BOM_UTF8)
-    return head.startswith(BEGINS) or bool(head and BEGINS.startswith(head)) or b',"crc":"' in head
+        head = stream.read(_BLOCK)
+    return begins_as_a_log(head) or bool(head and BEGINS.startswith(head)) or b',"crc":"' in head
 
 
 @dataclass(frozen=True, slots=True)
