@@ -67,7 +67,7 @@ def test_the_target_is_part_of_a_colour_difference_and_not_of_a_luminance(srgb: 
     assert dict(figure(srgb, "grayscale delta E mean").conditions).keys() == held
     found = compared(srgb, bt1886)
     one = of(found, "grayscale delta E mean")
-    assert (one.answer, one.difference, one.verdict) == ("inconclusive", None, None)
+    assert (one.answer, one.difference, one.verdict) == ("not compared", None, None)
     assert "target srgb" in one.why
     assert "against bt1886" in one.why
     assert of(found, "white luminance").difference is not None
@@ -84,6 +84,12 @@ def test_every_way_of_showing_a_comparison_says_so(srgb: Results, bt1886: Result
     for shown in (text, page):
         assert "measured under different conditions, so not compared: target srgb: " in shown
         assert "holds for grid 5 x 5" in shown
+    left = sum(one is not None and one.answer == "not compared" for row in found.rows for one in row.differences)
+    both = len(found.rows) - left
+    assert left > 0
+    assert f"b against a · {both} figures compared, {left} not compared" in text
+    assert f"{found.tested} differences judged together" in text
+    assert f"{both - found.tested} more without a test" in text, "the counts of heading and footnote agree"
     [row] = [row for row in comparison_json(found, references, [])["rows"] if row["figure"] == "grayscale delta E mean"]
     assert [side["conditions"]["target"][:4] for side in row["sides"]] == ["srgb", "bt18"]
     assert row["differences"][1]["difference"] is None
@@ -106,7 +112,7 @@ def test_sdr_and_hdr_are_not_compared(srgb: Results) -> None:
     assert conditions_text(figure(hdr, "white luminance").conditions) == "signal PQ"
     assert figure(srgb, "white luminance").conditions == ()
     found = compared(srgb, hdr)
-    assert {row.differences[1].answer for row in found.rows if row.differences[1]} == {"inconclusive"}
+    assert {row.differences[1].answer for row in found.rows if row.differences[1]} == {"not compared"}
     assert "signal SDR against PQ" in of(found, "contrast").why
     assert {one.feature for one in same_panel(srgb, hdr).evidence} <= {
         *("resolution", "colour of black", "pattern of uniformity")
@@ -130,7 +136,7 @@ def test_cells_and_grids_are_part_of_their_figures(
         other = replace(block, levels=tuple(replace(level, **changes) for level in block.levels))
     unlike = made.changed(srgb, **{field: (other,)})
     one = of(compared(srgb, unlike), name)
-    assert (one.answer, one.difference) == ("inconclusive", None)
+    assert (one.answer, one.difference) == ("not compared", None)
     assert "different conditions" in one.why
 
 
@@ -152,7 +158,7 @@ def test_a_figure_of_a_window_is_not_one_of_the_full_screen(srgb: Results) -> No
     window = made.changed(srgb, grayscale=(replace(gray, patch="10 % window, surround 0 %"),))
     for name in ("grayscale delta E mean", "grayscale delta E maximum", "gamma"):
         one = of(compared(srgb, window), name)
-        assert (one.answer, one.difference) == ("inconclusive", None)
+        assert (one.answer, one.difference) == ("not compared", None)
         assert "patch full screen against 10 % window, surround 0 %" in one.why
     claimed = conditions_of("10 % window", window, figure(window, "grayscale delta E mean"))
     assert [(each.state, each.found) for each in claimed] == [("met", "read on a window of 10 %")]

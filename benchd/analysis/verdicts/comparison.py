@@ -26,7 +26,7 @@ from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabell
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide, holm
 
-Answer = Literal["different", "equivalent", "different and equivalent", "inconclusive"]
+Answer = Literal["different", "equivalent", "different and equivalent", "inconclusive", "not compared"]
 
 BY_NAME = {"black luminance": Margin(5.0, percent=True)}
 BY_KIND = {
@@ -90,7 +90,8 @@ class Difference:
     """One sample against the first.
 
     ``difference``  this one minus the first; ``relative`` in % of the first where a ratio makes sense
-    ``answer``      in words, and ``why`` where there is none or where it rests on a bound
+    ``answer``      in words, and ``why`` where there is none or where it rests on a bound; "not compared" where the two
+                    hold for different conditions
     ``verdict``     the tests behind it; None where a figure is only a bound or its uncertainty is not known
     """
 
@@ -228,10 +229,10 @@ def _against(first: SampleFigure, other: SampleFigure, margin: Margin, replicate
     if a is None or b is None:
         mixed = (first if b is None else other).conditions[0][1]
         why = f"logs of one sample were measured under different conditions, so they have no mean: {mixed}"
-        return Difference(None, None, "inconclusive", why)
+        return Difference(None, None, "not compared", why)
     if first.conditions != other.conditions:
         unlike = differing(first.conditions, other.conditions)
-        return Difference(None, None, "inconclusive", f"measured under different conditions, so not compared: {unlike}")
+        return Difference(None, None, "not compared", f"measured under different conditions, so not compared: {unlike}")
     change = asymmetric_difference(a, b)
     percent = scaled(ratio(a, b), 100.0, "%", -100.0) if a.unit in ("cd/m2", "1") and margin.percent else None
     if not (a.plain and b.plain):

@@ -17,19 +17,22 @@ from benchd.report.units import unit_text
 from benchd.report.words import count, grouped
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
+NOT_COMPARED = "not compared"
 SAY = {
     "different": "different",
     "equivalent": "equivalent",
     "different and equivalent": "equivalent, difference seen",
     "inconclusive": "inconclusive",
+    NOT_COMPARED: "not compared",
 }
 """The answers in words for an operator; where both are shown, the margin's answer first: it decides."""
 IN_WORDS = {
     "differ": ("different",),
     "equivalent": ("equivalent", "different and equivalent"),
     "inconclusive": ("inconclusive",),
+    "not compared": (NOT_COMPARED,),
 }
-"""What differs beyond the margin, what does not, what is open: the verdict in a sentence."""
+"""What differs beyond the margin, what does not, what is open, what was not compared: the verdict in a sentence."""
 FEW_LACK = 3
 """Where so many times more points have a figure than lack it, those are named that lack it."""
 Rows = Sequence[tuple[ComparisonRow, Difference]]
@@ -90,13 +93,15 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
     rows = [(row, one) for row in comparison.rows if (one := row.differences[index])]
     notes: dict[str, list[str]] = {}
     for row, one in rows:
-        why = [one.why] if one.answer == "inconclusive" and one.why else []
+        why = [one.why] if one.answer in ("inconclusive", NOT_COMPARED) and one.why else []
         for said in (*why, *room_notes(comparison, row, index)):
             notes.setdefault(said, []).append(row.headline.name)
     every = points_of(rows)
+    compared = count(sum(one.answer != NOT_COMPARED for _, one in rows), "figure") + " compared"
+    left, of = len(_names(rows, (NOT_COMPARED,))), " of all samples" if len(comparison.labels) > 2 else ""
     together = (
-        f"{count(comparison.tested, 'difference')} judged together after Holm (1979, from memory): at most 5 % that "
-        f"any of them is called different by chance. {METHOD[0].upper()}{METHOD[1:]}."
+        f"{count(comparison.tested, 'difference')}{of} judged together after Holm (1979, from memory): at most 5 % that "
+        f"any of them is called different by chance{_untested(comparison)}. {METHOD[0].upper()}{METHOD[1:]}."
     )
     items: tuple[Item, ...] = (
         Named(tuple((answer, by_points(_names(rows, of), every)) for answer, of in IN_WORDS.items())),
@@ -109,7 +114,14 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
         Words(f"margins: {_margins(comparison)}."),
         Words(together, "method"),
     )
-    return Section(title, title, count(len(rows), "figure"), items)
+    return Section(title, title, f"{compared}, {left} not compared" if left else compared, items)
+
+
+def _untested(comparison: Comparison) -> str:
+    """How many of the compared figures have no test, and why."""
+    several = [one for row in comparison.rows for one in row.differences if one and one.answer != NOT_COMPARED]
+    without = sum(one.verdict is None for one in several)
+    return f"; {without} more without a test: a bound, or an uncertainty that is not known" if without else ""
 
 
 def points_of(rows: Rows) -> list[str]:
