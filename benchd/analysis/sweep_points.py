@@ -13,6 +13,7 @@ from benchd.analysis.catalogue import AT, POINT, point_words
 from benchd.analysis.results import Results
 from benchd.analysis.results_log import SweepRow
 from benchd.errors import InputError
+from benchd.measuring_conditions import condition_of_control
 
 LISTED = 4
 """So many points are named in a message; of more only the first."""
@@ -79,7 +80,11 @@ def at_point(results: Results, point: Mapping[str, str]) -> Results:
     [row] = found
     blocks = {name: one for name, one in results.blocks.items() if name.partition("/")[0] == row.point}
     settings = {**results.settings, POINT: point_words(row)}
-    return replace(results, blocks=blocks, settings=settings, sweep=None)
+    set_to = {condition_of_control(control): value for control, value in row.settings.items()}
+    conditions = tuple(
+        replace(one, value=set_to[one.key], others=()) if one.key in set_to else one for one in results.conditions
+    )
+    return replace(results, blocks=blocks, settings=settings, sweep=None, conditions=conditions)
 
 
 def names_at(typed: str, names: Iterable[str]) -> list[str]:

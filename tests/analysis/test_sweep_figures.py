@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.catalogue import headlines
+from benchd.analysis.catalogue import POINT, headlines
 from benchd.analysis.results import Absent, Results
 from benchd.analysis.sweep_points import at_point, in_order
 from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
@@ -237,3 +237,14 @@ def test_sweeps_in_another_order_of_controls_are_compared(two: Results) -> None:
     turned = analyse(logged.records(OF_TWO.replace(first + second, second + first), simulated=True))
     compared = compare([Sample("a", (two,), ("0",)), Sample("b", (turned,), ("1",))])
     assert "white luminance at preset=low blue brightness=100" in {row.headline.name for row in compared.rows}
+
+
+def test_at_a_point_only_its_own_settings_are_conditions(two: Results) -> None:
+    """A log that sweeps, compared at one point with one that stood there: nothing is unlike but what was not swept."""
+    alone = at_point(two, {"preset": "standard", "brightness": "100"})
+    known = {one.key: one for one in alone.conditions}
+    assert (known["preset"].value, known["brightness"].value) == ("standard", 100)
+    still = replace(alone, settings={key: value for key, value in alone.settings.items() if key != POINT})
+    assert compare([Sample(*one) for one in _pair(alone, still)]).conditions == {}
+    gain = replace(alone, settings={**alone.settings, POINT: f"{alone.settings[POINT]} red-gain=40"})
+    assert compare([Sample(*one) for one in _pair(gain, still)]).conditions == {POINT: ("red-gain=40", "-")}

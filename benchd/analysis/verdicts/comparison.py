@@ -20,11 +20,12 @@ from benchd.analysis.log.conditions_log import recorded_texts
 from benchd.analysis.meter_model.spectral import moved_by_spectrum, spectral_words
 from benchd.analysis.meter_model.stated_sources import is_known
 from benchd.analysis.results import Results, units
-from benchd.analysis.sweep_points import in_order, split_name
+from benchd.analysis.sweep_points import in_order, settings_in, split_name
 from benchd.analysis.uncertainty.difference_interval import DifferenceSources, asymmetric_difference
 from benchd.analysis.uncertainty.quantity import Quantity, mean, ratio, relabelled, scaled
 from benchd.analysis.uncertainty.sources import Fixed, Source, coverage_factor, effective_dof, standard
 from benchd.analysis.verdicts.equivalence import Margin, Measurand, Verdict, decide, holm
+from benchd.measuring_conditions import condition_of_control
 
 Answer = Literal["different", "equivalent", "different and equivalent", "inconclusive", "not compared"]
 
@@ -327,7 +328,9 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
     """What was not the same in all: whoever reads a difference must know it."""
 
     def of(log: Results) -> dict[str, str]:
-        keys = (POINT, "settle_s", "dark_settle_s", "readings", "dark_readings", "bits")
+        keys = ("settle_s", "dark_settle_s", "readings", "dark_readings", "bits")
+        point = settings_in(str(log.settings.get(POINT, "")))
+        unrecorded = {name: value for name, value in point.items() if not condition_of_control(name)}
         return {
             "meter": " ".join(_meter(log)).strip(),
             "display technology": log.technology,
@@ -336,6 +339,7 @@ def _conditions(samples: Sequence[Sample]) -> dict[str, tuple[str, ...]]:
             "target": log.target.name if log.target else "none",
             "screen": f"{log.screen.get('width')} x {log.screen.get('height')}, {log.screen.get('bits')} bits",
             "note": log.note,
+            POINT: " ".join(f"{name}={value}" for name, value in unrecorded.items()),
             **{key: str(log.settings[key]) for key in keys if key in log.settings},
             **(known := recorded_texts(log.conditions)),
             "not recorded": ", ".join(name for name in recorded if name not in known),

@@ -100,8 +100,8 @@ def _against(comparison: Comparison, index: int, title: str) -> Section:
     compared = count(sum(one.answer != NOT_COMPARED for _, one in rows), "figure") + " compared"
     left, of = len(_names(rows, (NOT_COMPARED,))), " of all samples" if len(comparison.labels) > 2 else ""
     together = (
-        f"{count(comparison.tested, 'difference')}{of} judged together after Holm (1979, from memory): at most 5 % that "
-        f"any of them is called different by chance{_untested(comparison)}. {METHOD[0].upper()}{METHOD[1:]}."
+        f"{count(comparison.tested, 'difference')}{of} judged together after Holm (1979, from memory): at most 5 % "
+        f"that any of them is called different by chance{_untested(comparison)}. {METHOD[0].upper()}{METHOD[1:]}."
     )
     items: tuple[Item, ...] = (
         Named(tuple((answer, by_points(_names(rows, of), every)) for answer, of in IN_WORDS.items())),
