@@ -10,10 +10,11 @@ They are help for a reader in plain language and no rule of acceptance: nothing 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.report.words import count
 
 GREY_ERROR_PERCENT = 5.0
 """Luminance of a grey against the target's curve (common practice; 2 % is seen side by side)."""
@@ -70,6 +71,22 @@ def under(quantity: Quantity, threshold: float) -> float:
     if max(ends) >= threshold:
         return 0.0
     return threshold / max(quantity.value, 1e-9 * threshold)
+
+
+def several_over(quantities: Sequence[Quantity], threshold: float, things: str, unit: str) -> tuple[float, str] | None:
+    """The largest excess, and ``7 of 30 colours are more than 3 dE00 off, 2 of them surely``; None without a sure one.
+
+    The first number is what a reader counts in a table: all whose figure is beyond the ``threshold``. Surely: with the
+    whole interval.
+    """
+    excess = [found for one in quantities if (found := over(one, threshold))]
+    if not excess:
+        return None
+    beyond = sum(one.value is not None and one.bound != "below" and abs(one.value) > threshold for one in quantities)
+    every = len(excess) == beyond
+    said = f"{beyond} of {count(len(quantities), things)} {'is' if beyond == 1 else 'are'} {'surely ' if every else ''}"
+    said += f"more than {threshold:g} {unit} off"
+    return max(excess), said if every else f"{said}, {len(excess)} of them surely"
 
 
 def foremost(remarks: Iterable[Remark]) -> list[str]:

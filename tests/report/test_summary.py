@@ -23,7 +23,7 @@ from benchd.report.data.csv_rows import csv_text
 from benchd.report.data.document import of_block, to_json
 from benchd.report.data.results_schema import results_schema
 from benchd.report.figure_text import figure
-from benchd.report.stands_out import Remark, foremost, over, under
+from benchd.report.stands_out import Remark, foremost, over, several_over, under
 from benchd.report.summary import BlockLines, Summary, summary_of, what_stands_out
 from benchd.report.terminal.results_text import render_block, render_text
 from benchd.report.terminal.summary_text import CHECK_LINES, LINES, WIDTH, render_summary, shown
@@ -228,6 +228,22 @@ def test_a_figure_stands_out_by_its_whole_interval() -> None:
     assert under(quantity(89.0, 1.0), 90.0) == 0.0
     assert under(quantity(50.0)._replace(bound="above"), 90.0) == 0.0
     assert foremost([Remark(1.5, "a"), Remark(4.0, "b"), Remark(2.0, "b"), Remark(1.1, "c")]) == ["b", "a", "c"]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_colours_that_are_off_are_counted_as_a_table_has_them_and_how_many_surely(seed: int) -> None:
+    rng = random.Random(seed)
+    several = [quantity(rng.uniform(0.0, 8.0), rng.choice([0.01, 0.5, 2.0])) for _ in range(rng.randint(1, 9))]
+    in_table = sum((one.value or 0.0) > 3.0 for one in several)
+    surely = [over(one, 3.0) for one in several if over(one, 3.0)]
+    found = several_over(several, 3.0, "colour", "dE00")
+    if found is None:
+        assert not surely
+        return
+    assert found[0] == max(surely)
+    numbers = [int(one) for one in re.findall(r"\b\d\b", found[1])]
+    assert numbers == [in_table, len(several), 3, *([len(surely)] if len(surely) < in_table else [])]
+    assert "surely" in found[1]
 
 
 def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:

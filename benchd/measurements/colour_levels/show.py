@@ -7,7 +7,7 @@ from benchd.measurements.colour_levels.results import ColourLevels, LevelColour
 from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, ending
-from benchd.report.stands_out import DELTA_E_ITP, Remark, over
+from benchd.report.stands_out import DELTA_E_ITP, Remark, several_over
 from benchd.report.words import PRIMARIES, count
 
 COLUMNS = (
@@ -54,13 +54,8 @@ def brief(block: ColourLevels) -> Brief:
     at = f"at {block.worst}" if block.worst else ""
     largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "max", at)
     line = BriefLine("colours dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,))
-    off = [one for one in block.colours if over(one.delta_e_itp, DELTA_E_ITP)]
-    if not off:
-        return Brief((line,))
-    most = max(one.delta_e_itp.value or 0.0 for one in off)
-    verb = "is" if len(off) == 1 else "are"
-    said = f"{len(off)} of {count(len(block.colours), 'colour')} at levels {verb} more than {DELTA_E_ITP:g} dE ITP off"
-    return Brief((line,), (Remark(most / DELTA_E_ITP, said),))
+    off = several_over([one.delta_e_itp for one in block.colours], DELTA_E_ITP, "colour", "dE ITP")
+    return Brief((line,), (Remark(off[0], f"colours at levels: {off[1]}", "colours at levels"),) if off else ())
 
 
 PART = ShowPart(section=section, against=against, brief=brief)

@@ -14,7 +14,7 @@ from benchd.report.measurement import ShowPart
 from benchd.report.model import Column, Item, Line, Section, Table, Value, Words, ending
 from benchd.report.plots.chromaticity import Chromaticities, Point, point
 from benchd.report.plots.plot import Ink, Plot
-from benchd.report.stands_out import DELTA_E_2000, Remark, over
+from benchd.report.stands_out import DELTA_E_2000, Remark, several_over
 from benchd.report.units import sentence
 from benchd.report.words import count
 
@@ -193,13 +193,8 @@ def brief(block: Colours) -> Brief:
     note += f"; {OUTSIDE} outside {block.space}" if at.endswith(OUTSIDE) else ""
     also = (BriefFigure(chosen.maximum, "dE00", "max", at),)
     line = BriefLine(f"{name} dE00 mean", BriefFigure(chosen.mean, "dE00"), also, note)
-    off = [one for one in block.patches if over(one.error.total, DELTA_E_2000)]
-    if not off:
-        return Brief((line,))
-    most = max(one.error.total.value or 0.0 for one in off)
-    of = f"{len(off)} of {count(len(block.patches), 'colour')} {'is' if len(off) == 1 else 'are'}"
-    said = f"{name}: {of} more than {DELTA_E_2000:g} dE00 off"
-    return Brief((line,), (Remark(most / DELTA_E_2000, said, name),))
+    off = several_over([one.error.total for one in block.patches], DELTA_E_2000, "colour", "dE00")
+    return Brief((line,), (Remark(off[0], f"{name}: {off[1]}", name),) if off else ())
 
 
 PART = ShowPart(section=section, plots=plots, colours=colours, brief=brief)

@@ -232,7 +232,9 @@ def _remarks(block: Grayscale) -> Iterator[Remark]:
     off = [step for step in block.steps if over(getattr(step.delta_e, block.primary), DELTA_E_2000)]
     if off:
         most = max(getattr(step.delta_e, block.primary).value or 0.0 for step in off)
-        yield Remark(most / DELTA_E_2000, f"{_codes(block, off)} differ by more than {DELTA_E_2000:g} dE00", "greys")
+        yield Remark(
+            most / DELTA_E_2000, f"{_codes(block, off)} surely differ by more than {DELTA_E_2000:g} dE00", "greys"
+        )
     white = next((step for step in block.steps if step.signal == 1.0), None)
     if white and (excess := over(white.delta_uv, DELTA_UV)):
         yield Remark(excess, f"white is {white.delta_uv.value:.4f} u'v' from the target's")
