@@ -13,6 +13,7 @@ from typing import Any
 import jsonschema  # type: ignore[import-untyped]
 import pytest
 
+from benchd.analysis.log.conditions_log import ConditionChange, RecordedCondition, StatedCondition
 from benchd.analysis.results import Absent, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.report.data.csv_rows import COLUMNS, csv_text
@@ -158,7 +159,36 @@ def test_the_table_says_what_the_document_says(case: Results) -> None:
         assert pairs == quantity["records"]
         assert (row["sample"], row["log"]) == ("plover-27/1", made.LOG.sha256[:16])
     rest = [(row["path"], row["status"], row["why"]) for row in table[len(expected) :]]
-    assert rest == [(one["result"], "absent", one["why"]) for one in document["absent"]]
+    kept = [one for one in rest if not one[0].startswith("conditions/")]
+    assert kept == [(one["result"], "absent", one["why"]) for one in document["absent"]]
+
+
+def test_the_table_has_the_conditions_of_measuring_with_their_source() -> None:
+    preset = RecordedCondition("preset", "preset", "standard", "", "display", note="as delivered")
+    known = (
+        replace(
+            preset,
+            others=(StatedCondition("warm", "plan"),),
+            changes=(ConditionChange(2, "cool", "operator"),),
+        ),
+        RecordedCondition("room_temperature_c", "room temperature", 23.5, "degC", "bench"),
+        RecordedCondition("brightness", "brightness", 100, "", "operator", "2026-11-30"),
+        RecordedCondition("cable", "cable", None, "", ""),
+    )
+    document = to_json(replace(made.results(simulated=True), conditions=known), made.LOG)
+    table = [row for row in rows(csv_text(document)) if row["path"].startswith("conditions/")]
+    keys = ("path", "value", "text", "unit", "status", "source", "why")
+    assert [tuple(row[key] for key in keys) for row in table] == [
+        (
+            *("conditions/preset", "", "standard", "", "recorded", "display"),
+            "plan: warm; session 2: cool, operator; as delivered",
+        ),
+        ("conditions/room_temperature_c", "23.5", "", "degC", "recorded", "bench", ""),
+        ("conditions/brightness", "100", "", "", "recorded", "operator", "entered 2026-11-30"),
+        ("conditions/cable", "", "", "", "absent", "", "not recorded"),
+    ]
+    assert {row["simulated"] for row in table} == {"SIMULATED"}
+    assert {row["sample"] for row in table} == {"plover-27/1"}
 
 
 def test_an_absent_figure_has_one_row_only() -> None:

@@ -364,7 +364,7 @@ def test_the_data_of_one_block_are_those_of_the_log_without_all_others(plan: str
         assert one["blocks"].items() <= document["blocks"].items()
         kept = {block for block in document["blocks"] if name in (block, block.rpartition("/")[2])}
         assert one["blocks"].keys() == kept
-        wanted = [row for row in rows if any(row.startswith(f"{block}/") for block in kept)]
+        wanted = [row for row in rows if any(row.startswith(f"{block}/") for block in (*kept, "conditions"))]
         assert csv_text(one).splitlines() == [rows[0], *wanted]
     assert {figure for name in own for figure in of_block(document, name)["figures"]} == document["figures"].keys()
     assert of_block(document, "drift")["drift"] == document["drift"]

@@ -1,4 +1,4 @@
-"""Results as a table: tidy CSV, one row a quantity, made from the same document as the JSON.
+"""Results as a table: tidy CSV, one row a quantity or a condition, made from the same document as the JSON.
 
 Columns::
 
@@ -19,8 +19,11 @@ Columns::
     why        the note or reason
     sample     the sample, so that tables of several logs can be put under one another
     log        the first 16 digits of the log's SHA-256, for the same purpose
+    text, source   of a condition of measuring alone: its words where it is no number, and where it is from
 
-A result that is absent as a whole has one row of its own, with its reason. Lines end as RFC 4180 says.
+A result that is absent as a whole has one row of its own, with its reason. So has, at the end, each condition of
+measuring, such as "conditions/preset", whose status is recorded or absent; ``why`` has what disagrees with it. Lines
+end as RFC 4180 says.
 """
 
 from __future__ import annotations
@@ -30,7 +33,7 @@ import io
 from collections.abc import Iterator
 
 from benchd.report.data.document import Json
-from benchd.report.data.held import held
+from benchd.report.data.held import condition_rows, held
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
 
 COLUMNS = (
@@ -48,6 +51,8 @@ COLUMNS = (
     "why",
     "sample",
     "log",
+    "text",
+    "source",
 )
 
 
@@ -83,6 +88,8 @@ def _rows(document: Json) -> Iterator[dict[str, object]]:
         if result["result"] in paths:
             continue  # an absent quantity has its row and its reason already
         yield {"path": result["result"], "status": "absent", "why": result["why"], **shared}
+    for row in condition_rows(document):
+        yield {**row, "value": _cell(row["value"]), **shared}
 
 
 def _cell(value: object) -> object:

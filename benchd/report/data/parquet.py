@@ -12,7 +12,7 @@ from typing import Any, Literal, NamedTuple
 
 from benchd.errors import InputError
 from benchd.report.data.document import Json
-from benchd.report.data.held import held
+from benchd.report.data.held import condition_rows, held
 from benchd.report.uncertain import FIELDS as UNCERTAINTY
 from benchd.report.whole_file import whole_file
 from benchd.report.words import SIMULATED
@@ -47,6 +47,8 @@ COLUMNS = (
     DataColumn("plan", "text", False),
     DataColumn("started", "text", False),
     DataColumn("imported", "text", False),
+    DataColumn("text", "text", True),
+    DataColumn("source", "text", True),
 )
 """The columns of `data.csv_rows`, typed; ``imported`` is the file that readings were imported from, or ""."""
 
@@ -74,6 +76,8 @@ def rows_of(document: Json) -> Iterator[Row]:
     for result in document["absent"]:
         if result["result"] not in paths:
             yield {**nothing, "path": result["result"], "status": "absent", "why": result["why"], **shared}
+    for row in condition_rows(document):
+        yield {**nothing, **row, **shared}
 
 
 def write(document: Json, target: Path) -> int:
