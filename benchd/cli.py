@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import atexit
 import gc
 import io
 import os
@@ -100,7 +99,6 @@ def _start_quickly() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Modules, models and results live as long as a command: to look through them again and again finds nothing.
     gc.set_threshold(COLLECT_AFTER)
-    atexit.register(gc.freeze)  # nor does the collection at the end of the process
 
 
 def _mend_streams() -> None:

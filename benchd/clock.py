@@ -10,16 +10,14 @@ import json
 import os
 import select
 import time
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as time_of_day
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from benchd.errors import CompanionLost
 
 
-@dataclass(frozen=True, slots=True)
-class Deadline:
+class Deadline(NamedTuple):
     """A moment of real (monotonic) time after which an answer is no longer awaited."""
 
     at_s: float

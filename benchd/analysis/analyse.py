@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from benchd.analysis.colour.target import Target, target_from
 from benchd.analysis.doubts import condition_doubts, coverage_doubts, operator_doubts
@@ -28,6 +28,12 @@ if TYPE_CHECKING:
     from benchd.analysis.results_log import Compensation, Drift, Sweep
 
 
+Block: TypeAlias = Mapping[str, Any]
+BlockWork: TypeAlias = Callable[[Block], "Result | Absent"]
+InOrder: TypeAlias = "Callable[[BlockWork, Sequence[Block]], Iterable[Result | Absent]]"
+"""``map``, or what does the same on several cores."""
+
+
 def analyse(records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None) -> Results:
     """Results of one log, read once in order. ``target`` None: the one that the log holds.
 
@@ -39,11 +45,14 @@ def analyse(records: Iterable[Record], target: Target | None = None, *, compensa
 
 
 def analysed(
-    records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None
+    records: Iterable[Record], target: Target | None = None, *, compensate: bool | None = None, over: InOrder = map
 ) -> tuple[Results, LogData]:
-    """As `analyse`, with the readings that the figures were computed from: offsets subtracted, drift compensated."""
+    """As `analyse`, with the readings that the figures were computed from: offsets subtracted, drift compensated.
+
+    ``over``: how the work on blocks is done.
+    """
     with _collector_at_rest():
-        return _results(collect(records), target, compensate)
+        return _results(collect(records), target, compensate, over)
 
 
 @contextmanager
@@ -58,7 +67,9 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _results(log_data: LogData, target: Target | None, compensate: bool | None) -> tuple[Results, LogData]:
+def _results(
+    log_data: LogData, target: Target | None, compensate: bool | None, over: InOrder
+) -> tuple[Results, LogData]:
     if log_data.started is None:
         raise InputError("the log has no 'started' record: nothing was measured, or its head was cut off")
     started = log_data.started
@@ -71,11 +82,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         log_data, offsets, drifts, read_again, compensations = _corrected(log_data, head, blocks, meter, compensate)
         references = {str(block["name"]) for block in blocks if block["kind"] == REFERENCE}
         log_data.metrology.compare_repeats(log_data.repeated(references))
-        found, unknown = _blocks(log_data, blocks, meter, target)
-        if offsets:
-            from benchd.analysis.log.room import with_room
-
-            found = with_room(found, offsets, meter.floor)
+        found, unread = _blocks(log_data, blocks, meter, target, offsets, over)
         swept = _swept(log_data, blocks, found, target)
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(
@@ -108,7 +115,7 @@ def _results(log_data: LogData, target: Target | None, compensate: bool | None) 
         warm_up=_warm_up(log_data, WARM_UP, meter),
         blocks=found,
         absent=(
-            *unknown,
+            *unread,
             *(Absent(point, "the operator skipped this point of the sweep") for point in log_data.skipped),
             *(absent for one in found.values() for absent in result_part(one.kind).absences(one)),
             *(Absent(one.block, one.missing) for one in drifts if one.missing),
@@ -190,24 +197,39 @@ def _swept(
 
 
 def _blocks(
-    log_data: LogData, blocks: Iterable[Mapping[str, Any]], meter: MeterRange, target: Target | None
+    log_data: LogData,
+    blocks: Iterable[Block],
+    meter: MeterRange,
+    target: Target | None,
+    offsets: Sequence[Offset],
+    over: InOrder,
 ) -> tuple[dict[str, Result], list[Absent]]:
     """The results of the blocks by name, and those whose measurement can't be used here, with the reason."""
-    found: dict[str, Result] = {}
-    unread = []
-    logged = log_data.started.body.get("measurements") if log_data.started else None
+    own: dict[str, Block] = {}
     for block in blocks:
-        name, kind = str(block["name"]), str(block["kind"])
-        if name in found:
+        if (name := str(block["name"])) in own:
             raise ValueError(f"two blocks of the name {name!r}")
-        if kind in BESIDE:
-            continue
+        if block["kind"] not in BESIDE:
+            own[name] = block
+    logged = (log_data.started.body.get("measurements") if log_data.started else None) or {}
+
+    def work(block: Block) -> Result | Absent:
+        kind = str(block["kind"])
         try:
-            registry.check_readable(kind, (logged or {}).get(kind))
-            found[name] = analysed_block(kind, log_data, block, meter, target)
+            registry.check_readable(kind, logged.get(kind))
+            found = analysed_block(kind, log_data, block, meter, target)
         except PackageError as error:
-            unread.append(Absent(name, str(error)))
-    return found, unread
+            return Absent(str(block["name"]), str(error))
+        if not offsets:
+            return found
+        from benchd.analysis.log.room import with_room
+
+        noted: Result = with_room(found, offsets, meter.floor)
+        return noted
+
+    several = dict(zip(own, over(work, list(own.values())), strict=True))
+    unread = [one for one in several.values() if isinstance(one, Absent)]
+    return {name: one for name, one in several.items() if not isinstance(one, Absent)}, unread
 
 
 def _warm_up(log_data: LogData, step: str, meter: MeterRange) -> WarmUp | None:

@@ -11,8 +11,8 @@ Groups of three digits are set apart by a space from five digits on (SI Brochure
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
+from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.rounding import bound_digits
@@ -20,8 +20,7 @@ from benchd.analysis.uncertainty.rounding import bound_digits
 _WIDE = Context(prec=400)  # every float fits: rounding to a place never runs out of digits
 
 
-@dataclass(frozen=True, slots=True)
-class Finest:
+class Finest(NamedTuple):
     """The finest digits that make sense: at most ``significant`` digits, none beyond ``decimals``."""
 
     significant: int = 4

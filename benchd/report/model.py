@@ -67,8 +67,7 @@ class Together(NamedTuple):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """A column of a table.
 
     ``head``         a line break in it is kept where there is room for two lines

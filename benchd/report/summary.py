@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
-from typing import Any, NamedTuple
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchd.analysis.catalogue import at_point, of_points, point_words
 from benchd.analysis.catalogue_figure import Figure
 from benchd.analysis.measurement import result_part
 from benchd.analysis.results import Results
-from benchd.analysis.results_log import Sweep
 from benchd.analysis.uncertainty.quantity import absent
 from benchd.local_time import local_time
 from benchd.measurements.declared_figure import plain_name
@@ -26,6 +26,9 @@ from benchd.report.sections.conditions import invalidation_words
 from benchd.report.sections.recorded import changed_conditions
 from benchd.report.stands_out import DRIFT_PERCENT, Remark, foremost, over
 from benchd.report.words import SIMULATED, count, duration, printable, readings_words
+
+if TYPE_CHECKING:
+    from benchd.analysis.results_log import Sweep
 
 
 class BlockLines(NamedTuple):
@@ -65,9 +68,9 @@ class Summary(NamedTuple):
     goes_on: bool = False
 
 
-def summary_of(results: Results) -> Summary:
-    """Of the results of one log."""
-    found = _briefs(results)
+def summary_of(results: Results, briefs: Mapping[str, Brief] = MappingProxyType({})) -> Summary:
+    """Of the results of one log. ``briefs``: the `own_brief` of blocks, where it is known."""
+    found = [(name, _brief(results, one, briefs.get(name))) for name, one in results.blocks.items()]
     blocks: tuple[BlockLines, ...] = ()
     if results.sweep is None:
         wanted = _wanted(results)
@@ -96,22 +99,27 @@ def summary_of(results: Results) -> Summary:
     )
 
 
-def what_stands_out(results: Results) -> tuple[str, ...]:
+def what_stands_out(results: Results, briefs: Mapping[str, Brief] = MappingProxyType({})) -> tuple[str, ...]:
     """By the rules of `benchd.report.stands_out`, the farthest beyond its threshold first; nothing is left out."""
-    return _stand_out(results, _briefs(results))
+    return _stand_out(results, [(name, briefs.get(name) or own_brief(one)) for name, one in results.blocks.items()])
 
 
 def _stand_out(results: Results, found: Sequence[tuple[str, Brief]]) -> tuple[str, ...]:
     return tuple(foremost((*_of_run(results), *_remarks(results, found))))
 
 
-def _briefs(results: Results) -> list[tuple[str, Brief]]:
-    return [(name, _brief(results, one)) for name, one in results.blocks.items()]
+def own_brief(block: Any) -> Brief:
+    """What a block says of itself; its lines may be empty. The intervals of its figures are known then."""
+    brief = show_part(block.kind).brief(block)
+    for line in brief.lines:
+        for one in (line.figure, *line.also):
+            _ = isinstance(one, BriefFigure) and one.quantity.interval
+    return brief
 
 
-def _brief(results: Results, block: Any) -> Brief:
+def _brief(results: Results, block: Any, known: Brief | None) -> Brief:
     """Of one block: its own, or one made from its declared figures."""
-    own = show_part(block.kind).brief(block)
+    own = known or own_brief(block)
     if own.lines:
         return own
     made = brief_of_figures(result_part(block.kind).figures(block, results.target))

@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.log.step_data import StepData
@@ -13,6 +15,7 @@ from benchd.analysis.meter_model.metrology import Metrology
 from benchd.analysis.uncertainty.cloud import Cloud
 from benchd.analysis.uncertainty.colour_clouds import delta_e_cloud
 from benchd.analysis.uncertainty.exact_cloud import ExactCloud
+from benchd.analysis.uncertainty.noisy_length import quantile
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, OfLight, Source, Sum
 from tests.oracles import optimize, stats
@@ -294,3 +297,11 @@ def test_intervals_of_ciede2000_hold_the_truth_near_and_far(tint: float) -> None
             assert found is not None
             held[which] += found[0] <= figure <= found[1]
     assert {which: count for which, count in held.items() if count < 180} == {}
+
+
+@given(st.lists(st.lists(st.floats(allow_infinity=False), min_size=3, max_size=3), min_size=1), st.floats(0.0, 1.0))
+def test_quantiles_are_those_of_numpy_to_the_last_bit(rows: list[list[float]], level: float) -> None:
+    values = np.array(rows)
+    for axis in (0, -1):
+        with np.errstate(all="ignore"):
+            assert np.array_equal(quantile(values, level, axis), np.quantile(values, level, axis=axis), equal_nan=True)

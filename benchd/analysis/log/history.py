@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from benchd.run.log.records import Record
 
@@ -37,8 +36,7 @@ EVENTS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
 """The kinds of records that are events, and what is shown of each."""
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One of them. ``minutes`` of bench time since its ``session`` (from 1) began; ``wall`` is a label only."""
 
     seq: int

@@ -25,17 +25,13 @@ ALL_OF_BLACK = "is all of what was read of black: the display may not have been 
 """Where that is so nothing is known of the screen's black: a display left on by mistake reads the same."""
 
 
-def with_room(blocks: Mapping[str, Any], offsets: Sequence[Offset], meter_floor: float | None) -> dict[str, Any]:
-    """The results of blocks with the note on the room at their blacks and contrasts, where it is called for."""
+def with_room(block: Any, offsets: Sequence[Offset], meter_floor: float | None) -> Any:
+    """The result of a block with the note on the room at its black and contrast, where it is called for."""
     ambient = next((one for one in offsets if one.block == AMBIENT and not one.missing), None)
-    if ambient is None:
-        return dict(blocks)
-
-    def note(black: Quantity) -> str:
-        return room_note(ambient, black, meter_floor)
-
-    parts = {one.kind: result_part(one.kind).with_room for one in blocks.values()}
-    return {name: with_note(one, note) if (with_note := parts[one.kind]) else one for name, one in blocks.items()}
+    with_note = result_part(block.kind).with_room
+    if ambient is None or with_note is None:
+        return block
+    return with_note(block, lambda black: room_note(ambient, black, meter_floor))
 
 
 def room_note(ambient: Offset, black: Quantity, meter_floor: float | None = None) -> str:

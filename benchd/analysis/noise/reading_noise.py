@@ -276,9 +276,8 @@ def _prior_dof(ratios: Any, dofs: Any) -> float:
     """
     weights = dofs / dofs.sum()
     # The largest are outliers, which stand alone in any case: they must not devalue the fit of all others.
-    limits = np.array([_limit(float(dof)) for dof in np.unique(dofs)])
-    allowed = limits[np.searchsorted(np.unique(dofs), dofs)]
-    kept = np.minimum(ratios, allowed)
+    limits = {dof: _limit(dof) for dof in set(dofs.tolist())}  # `np.unique` imports masked arrays, which takes 12 ms
+    kept = np.minimum(ratios, np.array([limits[dof] for dof in dofs.tolist()]))
     spread = ((kept - 1.0) ** 2 * weights).sum(axis=1).mean()
     own = float((2.0 / dofs * weights).sum())
     excess = float(spread) - own

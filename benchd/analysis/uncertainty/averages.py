@@ -10,6 +10,7 @@ import numpy as np
 from benchd.analysis.log.places import listed
 from benchd.analysis.uncertainty.cloud import Whole
 from benchd.analysis.uncertainty.colour_clouds import as_one_cloud
+from benchd.analysis.uncertainty.noisy_length import quantile
 from benchd.analysis.uncertainty.quantity import Quantity, absent, composed
 from benchd.analysis.uncertainty.widened import Widened
 
@@ -62,8 +63,14 @@ def averages(figures: Sequence[tuple[str, Quantity]], missing: str, *, worst: in
     ordered = sorted(usable, key=lambda pair: -(pair[1].value or 0.0))[:worst]
     return Averages(
         mean=over(np.mean, "mean"),
-        median=over(np.median, "median"),
-        percentile_95=over(lambda values: np.percentile(values, 95.0), "percentile_95"),
+        median=over(_median, "median"),
+        percentile_95=over(lambda values: quantile(np.array(values), 0.95), "percentile_95"),
         maximum=over(np.max, "max"),
         worst=() if missing else tuple(name for name, _ in ordered),
     )
+
+
+def _median(values: Sequence[float]) -> float:
+    """Of a few numbers; that of numpy imports its masked arrays."""
+    ordered, half = sorted(values), len(values) // 2
+    return (ordered[half] + ordered[-1 - half]) / 2.0

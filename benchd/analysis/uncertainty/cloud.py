@@ -27,7 +27,7 @@ import numpy as np
 
 from benchd.analysis.colour import colorimetry as colour
 from benchd.analysis.uncertainty.draws import DRAWS, FigureSources, Normal, widened
-from benchd.analysis.uncertainty.noisy_length import TAIL, Drawn, PutBack, long_pairs, whole_intervals
+from benchd.analysis.uncertainty.noisy_length import TAIL, Drawn, PutBack, long_pairs, quantile, whole_intervals
 from benchd.analysis.uncertainty.sources import (
     Contributions,
     Node,
@@ -147,9 +147,10 @@ class Cloud:
         calm = _with_bounded_errors(values, noise)
         if which != "max":
             first, second = long_pairs(values, noise)
-            values, calm, noise = (one[..., first, :] - one[..., second, :] for one in (values, calm, noise))
+            values, calm = (one[first] - one[second] for one in (values, calm))
+            noise = _of_rows(noise, first) - _of_rows(noise, second)
         near = _contenders(values, noise)
-        values, calm, noise = values[near], calm[near], noise[:, near]
+        values, calm, noise = values[near], calm[near], _of_rows(noise, near)
         top = int(np.argmax(_lengths(values)))
         low = _competing(values[top], calm, noise, top, PICKED_PAIR if which == "pair" else PICKED)
         low = max(low, float(_exceeded(values, noise, dof_of(loads)).max()))
@@ -268,7 +269,12 @@ def of_lengths(lengths: Array, which: Whole) -> Array:
         return np.asarray(lengths.mean(axis=-1))
     if which == "max":
         return np.asarray(lengths.max(axis=-1))
-    return np.asarray(np.percentile(lengths, 50.0 if which == "median" else 95.0, axis=-1))
+    return quantile(lengths, 0.5 if which == "median" else 0.95)
+
+
+def _of_rows(noise: Array, rows: Any) -> Array:
+    """``noise[:, rows]`` row by row, so that most of it is copied in long pieces."""
+    return np.asarray(np.ascontiguousarray(noise.swapaxes(0, 1)).take(rows, axis=0).swapaxes(0, 1))
 
 
 def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
@@ -276,7 +282,7 @@ def _row_ends(values: Array, noise: Array) -> list[tuple[float, float]]:
     read = _lengths(values)
     factors = _factors(np.sqrt((noise**2).mean(axis=0).sum(axis=-1)), read)
     shares = Drawn(values, noise).at_least(factors)
-    alone = np.quantile(_lengths(noise), 1.0 - TAIL, axis=0).tolist()
+    alone = quantile(_lengths(noise), 1.0 - TAIL, axis=0).tolist()
     z = _scale_of(shares, len(noise))
     exact: Array = np.logical_not(noise.any(axis=(0, 2)))
     several = zip(read.tolist(), alone, exact.tolist(), strict=True)
@@ -320,7 +326,7 @@ def _competing(longest: Array, calm: Array, noise: Array, top: int, picked: floa
     u = np.array([float(np.std(_lengths(longest + noise[:, top])))])
     factors = _factors(u, read)[:, 0] * (float(read[0]) / true)
     shares = np.array([(longest >= read[0]).mean() for longest in Drawn(shape, noise).longest(factors)])
-    alone = float(np.quantile(_function(noise, "max"), 1.0 - TAIL))
+    alone = float(quantile(_function(noise, "max"), 1.0 - TAIL))
     return _ends(factors, _scale_of(shares, len(noise)), true, alone, not noise.any())[0]
 
 

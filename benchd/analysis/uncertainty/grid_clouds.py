@@ -51,11 +51,15 @@ def uv_rows(colours: Sequence[Chromaticity], centre: int) -> Rows:
     return Rows(Cloud(values, rows), cells)
 
 
-def pair_rows(colours: Sequence[Chromaticity], centre: int | None) -> Rows:
-    """The same for the largest distance of any two: from the first place without a centre; all or none of them."""
+def of_any_pair(colours: Sequence[Chromaticity], from_centre: Sequence[Quantity]) -> Node | None:
+    """Of the largest distance of any two: by the rows of the distances ``from_centre``, all or none of them.
+
+    Without a centre by those from the first place.
+    """
     if not colours or any(_uv_nodes(one) is None for one in colours):
-        return NO_ROWS
-    return uv_rows(colours, centre or 0)
+        return None
+    node = from_centre[0].sources
+    return node.cloud.over("pair") if isinstance(node, OfCloud) else uv_rows(colours, 0).over("pair")
 
 
 def delta_e_rows(measured: Sequence[StepData | None], centre: int) -> Rows:

@@ -127,6 +127,19 @@ def _quantiles(values: Array, levels: Sequence[float]) -> list[Array]:
     return found
 
 
+def quantile(values: Array, level: float, axis: int = -1) -> Array:
+    """`numpy.quantile` to the last bit, without the masked arrays that its first call imports, which takes 12 ms."""
+    last = values.shape[axis] - 1
+    place = level * last
+    below = math.floor(place)
+    share, above = place - below, min(below + 1, last)
+    parted = np.partition(values, sorted({below, above, last}), axis=axis)
+    first, second, largest = (parted.take(rank, axis) for rank in (below, above, last))
+    step = second - first
+    found = first + step * share if share < 0.5 else second - step * (1.0 - share)
+    return np.asarray(np.where(np.isnan(largest), largest, found))  # what is not a number ranks last
+
+
 def long_pairs(values: Array, noise: Array) -> tuple[Array, Array]:
     """Rows (two of shape (pairs,)) whose difference may be the longest, whatever was drawn.
 

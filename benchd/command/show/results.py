@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
-from benchd.analysis.analyse import analysed
+from benchd.analysis.analyse import Block, BlockWork, InOrder, analysed
 from benchd.analysis.colour.target import target_from
 from benchd.analysis.log.history import Event, with_history
 from benchd.analysis.log.log_data import LogData
-from benchd.analysis.results import Results
+from benchd.analysis.measurement import Result
+from benchd.analysis.results import Absent, Results
 from benchd.command.log_names import short_name, which_log
 from benchd.command.messages import coloured, say
-from benchd.command.output import print_as, width, write_text
+from benchd.command.output import print_as, print_json, width, write_text
 from benchd.command.own_output import Kind, refuse_other
 from benchd.errors import InputError
 from benchd.exits import Exit
@@ -26,6 +28,7 @@ from benchd.report.words import SIMULATED, printable
 from benchd.run.log.journal import LogFile
 
 if TYPE_CHECKING:
+    from benchd.report.brief import Brief
     from benchd.report.data.document import Json
 
 
@@ -44,6 +47,8 @@ def main(arguments: Namespace) -> Exit:
         write_text(_colour_text(Path(arguments.log)), arguments.output)
         return Exit.COMPLETE
     compensate = False if arguments.no_compensation else None
+    if arguments.format == "text" and arguments.block is None and arguments.budget is None:
+        return _print_text(arguments, compensate)
     results, reference = results_of(Path(arguments.log), arguments.target, compensate=compensate)
     if arguments.budget is not None:
         return _print_budget(arguments, results, reference)
@@ -53,14 +58,13 @@ def main(arguments: Namespace) -> Exit:
         from benchd.report.data.csv_rows import csv_text
 
         write_text(csv_text(_document(arguments, results, reference)), arguments.output)
+    elif arguments.format == "json":
+        print_json(_document(arguments, results, reference), arguments.output)
     else:
-        colour = coloured(sys.stdout) and arguments.output == "-"
-        print_as(
-            arguments.format,
-            lambda: _document(arguments, results, reference),
-            lambda: _text(arguments, results, reference, colour),
-            arguments.output,
-        )
+        from benchd.report.terminal.results_text import render_block
+
+        colour = _in_colour(arguments)
+        write_text(render_block(results, arguments.block, width=width(), colour=colour), arguments.output)
     return Exit.COMPLETE
 
 
@@ -82,24 +86,57 @@ _KINDS = {
 }
 
 
-def _text(arguments: Namespace, results: Results, reference: LogReference, colour: bool) -> str:
-    """One screen, or all that is asked for."""
-    if arguments.block is None and not arguments.details:
-        return summary_text(results, reference, colour=colour)
-    from benchd.report.terminal.results_text import render_block, render_text
-
-    if arguments.block is not None:
-        return render_block(results, arguments.block, width=width(), colour=colour)
-    return render_text(results, log=reference, width=width(), colour=colour)
+SHARED_BYTES = range(50_000, 1_000_000)
+"""Of a log whose blocks are worked on at once: the work on less is too little, and results of more are too much to send
+from process to process."""
 
 
-def summary_text(results: Results, reference: LogReference, *, colour: bool, check: bool = False) -> str:
-    """What a log comes to, on one screen; of a quick ``check`` in six lines."""
+def _print_text(arguments: Namespace, compensate: bool | None) -> Exit:
+    """One screen, or all that is asked for; what is said of a block is made where the block is analysed."""
+    from benchd.report.summary import own_brief  # before processes split
+    from benchd.report.terminal.results_text import block_text, render_text
+
+    log, colour = Path(arguments.log), _in_colour(arguments)
+    said: dict[str, Any] = {}
+    say_of = partial(block_text, width=width(), colour=colour) if arguments.details else own_brief
+
+    def over(work: BlockWork, blocks: Sequence[Block]) -> list[Result | Absent]:
+        def both(block: Block) -> tuple[Result | Absent, Any]:
+            found = work(block)
+            return found, None if isinstance(found, Absent) else say_of(found)
+
+        pairs = spread(both, blocks[::-1])[::-1]  # most plans begin with what takes little
+        said.update((found.block, text) for found, text in pairs if not isinstance(found, Absent))
+        return [found for found, _ in pairs]
+
+    shared = log.is_file() and log.stat().st_size in SHARED_BYTES
+    results, reference = results_of(log, arguments.target, compensate=compensate, over=over if shared else map)
+    if arguments.details:
+        text = render_text(results, log=reference, width=width(), colour=colour, known=said)
+    else:
+        text = summary_text(results, reference, colour=colour, known=said)
+    write_text(text, arguments.output)
+    return Exit.COMPLETE
+
+
+def _in_colour(arguments: Namespace) -> bool:
+    return coloured(sys.stdout) and arguments.output == "-"
+
+
+def summary_text(
+    results: Results,
+    reference: LogReference,
+    *,
+    colour: bool,
+    check: bool = False,
+    known: Mapping[str, Brief] = MappingProxyType({}),
+) -> str:
+    """What a log comes to, on one screen; of a quick ``check`` in six lines. ``known``: as of `summary_of`."""
     from benchd.report.summary import summary_of
     from benchd.report.terminal.summary_text import render_summary
 
-    named = reference if check else replace(reference, file=str(short_name(Path(reference.file))))
-    return render_summary(summary_of(results), named, colour=colour, check=check)
+    named = reference if check else reference._replace(file=str(short_name(Path(reference.file))))
+    return render_summary(summary_of(results, known), named, colour=colour, check=check)
 
 
 def _document(arguments: Namespace, results: Results, reference: LogReference) -> Json:
@@ -168,10 +205,14 @@ def _colour_text(log: Path) -> str:
 
 
 def results_of(
-    log: Path, target_name: str | None = None, *, compensate: bool | None = None
+    log: Path, target_name: str | None = None, *, compensate: bool | None = None, over: InOrder = map
 ) -> tuple[Results, LogReference]:
-    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan states."""
-    results, _, reference = analysed_log(log, target_name, compensate=compensate)
+    """The results of a log and the reference that names it by its digest; ``compensate`` None: as its plan states.
+
+    ``over``: how the work on its blocks is done.
+    """
+    results, _, reference, note = _analysed(log, target_name, compensate=compensate, over=over)
+    _said(note)
     return results, reference
 
 
@@ -208,7 +249,12 @@ def _said(note: str) -> None:
 
 
 def _analysed(
-    log: Path, target_name: str | None, *, compensate: bool | None = None, events: list[Event] | None = None
+    log: Path,
+    target_name: str | None,
+    *,
+    compensate: bool | None = None,
+    events: list[Event] | None = None,
+    over: InOrder = map,
 ) -> tuple[Results, LogData, LogReference, str]:
     """With a note for the operator, or ""; what happened is added to ``events``."""
     target, note = None, ""
@@ -219,7 +265,7 @@ def _analysed(
         target = target_from(library.load_target(library.read_text(path), str(path)).normalised())
     file = LogFile(log)
     records = file.records() if events is None else with_history(file.records(), events)
-    results, readings = analysed(records, target, compensate=compensate)
+    results, readings = analysed(records, target, compensate=compensate, over=over)
     if target is not None and results.target is None:
         said = f"an HDR signal has a scale of its own, so --target {target_name} judges nothing here"
         note = f"{printable(str(log))}: {said}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 from benchd.analysis.results import DeltaE, WhiteName
 from benchd.measurements.grayscale.plots import plots
@@ -71,7 +70,7 @@ def _columns(primary: WhiteName) -> tuple[StepColumn, ...]:
         (Column("to white\nu'v'", "u'v'", rank=5), lambda step: step.delta_uv),
         # The convention that the plan chose stays longest.
         *(
-            (replace(one, rank=0) if name == primary else one, part)
+            (one._replace(rank=0) if name == primary else one, part)
             for name, (one, part) in zip(_SHORT, differences, strict=True)
         ),
         (Column("balance\nR", "balance", rank=10, note=BALANCE), lambda step: step.rgb_balance[0]),

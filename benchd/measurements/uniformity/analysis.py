@@ -23,7 +23,7 @@ from benchd.analysis.uncertainty.grid_clouds import (
     largest_of,
     logarithm_rows,
     minimum_over_maximum,
-    pair_rows,
+    of_any_pair,
     uv_rows,
 )
 from benchd.analysis.uncertainty.quantity import (
@@ -107,7 +107,7 @@ def _level(
     worst, worst_place = _worst_deviation(cells, missing)
     max_uv, max_uv_place = _largest([cell.delta_uv for cell in cells], cells, missing, "1")
     max_e, max_e_place = _largest([cell.delta_e for cell in cells], cells, missing, "1")
-    pair, pair_places = _largest_pair(cells, centre, missing)
+    pair, pair_places = _largest_pair(cells, missing)
     return UniformityLevel(
         level=str(level["level"]),
         percent=float(level["percent"]),
@@ -220,9 +220,7 @@ def _largest(
     return largest_of(quantities, worst), place_name(cells[worst].row, cells[worst].column)
 
 
-def _largest_pair(
-    cells: Sequence[UniformityCell], centre: int | None, missing: str
-) -> tuple[Quantity, tuple[str, str] | None]:
+def _largest_pair(cells: Sequence[UniformityCell], missing: str) -> tuple[Quantity, tuple[str, str] | None]:
     """The largest distance in u', v' between any two cells, and the two places."""
     if missing:
         return absent("1", missing), None
@@ -236,7 +234,7 @@ def _largest_pair(
     one, other = sorted((first, second))
     parts = (cells[one].chromaticity.u_prime, cells[other].chromaticity.u_prime)
     places = tuple(place_name(cells[i].row, cells[i].column) for i in (one, other))
-    sources = pair_rows([cell.chromaticity for cell in cells], centre).over("pair")
+    sources = of_any_pair([cell.chromaticity for cell in cells], [cell.delta_uv for cell in cells])
     return composed(float(distances[one, other]), "1", parts, sources=sources), (places[0], places[1])
 
 

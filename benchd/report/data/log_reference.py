@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class LogReference:
+class LogReference(NamedTuple):
     """Which log: its file as the operator named it and the SHA-256 of its bytes (hexadecimal)."""
 
     file: str

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.log.history import Event
 from benchd.analysis.results import Absent, Results
-from benchd.analysis.results_log import Sweep
 from benchd.report.data.log_reference import LogReference
 from benchd.report.model import Column, Heading, Item, Named, Section, Table, Words
 from benchd.report.sections.compensation import compensation_section
 from benchd.report.words import at_points, by_reason, count, some
+
+if TYPE_CHECKING:
+    from benchd.analysis.results_log import Sweep
 
 EVENTS = tuple(map(Column, ("minutes", "session", "event", "step", "what")))
 

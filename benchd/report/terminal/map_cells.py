@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
+from typing import NamedTuple
 
 GAP = "     "
 
 
-@dataclass(frozen=True, slots=True)
-class MapText:
+class MapText(NamedTuple):
     """A grid of texts (rows from the top) under a title; the cell ``marked`` (row, column) gets brackets."""
 
     title: str

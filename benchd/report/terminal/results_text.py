@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
 from benchd.analysis.results import Results
 from benchd.errors import InputError, did_you_mean
 from benchd.parallel import spread
+from benchd.report.brief import Brief
 from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import is_of_block, show_part, shown_blocks
 from benchd.report.sections.conditions import conditions, invalidation_words
 from benchd.report.sections.whole_log import absent_section, run_sections
-from benchd.report.summary import what_stands_out
+from benchd.report.summary import own_brief, what_stands_out
 from benchd.report.terminal.section_text import named_lines, section_lines
 from benchd.report.terminal.text_page import Page, page_for
 from benchd.report.units import sentence
@@ -28,21 +33,23 @@ def render_text(
     log: LogReference | None = None,
     width: int = 100,
     colour: bool = False,
+    known: Mapping[str, BlockText] = MappingProxyType({}),
 ) -> str:
     """The whole report, ending with a line end. On a simulated bench its first and last line say SIMULATED.
 
     ``width`` is that of the terminal; the page has 80 to 160 signs. ``colour`` adds terminal colours and
-    changes no letter. A sweep is a table, and what is printed of a run without one, point by point.
+    changes no letter. A sweep is a table, and what is printed of a run without one, point by point. ``known``: the
+    `block_text` of all blocks, where it is.
     """
     page = page_for(width, colour)
-    lines = [*page.simulated(results.simulated), *_head(results, log, page), *_stands_out(results, page)]
+    lines = [*page.simulated(results.simulated), *_head(results, log, page), *_stands_out(results, known, page)]
     sweep = results.sweep
     if sweep:
         from benchd.report.sections.sweep import sweep_section
 
         lines += section_lines(sweep_section(results, sweep), page)
     lines += [text for one in run_sections(results) for text in section_lines(one, page)]
-    written = _blocks(results, page)
+    written = [(str(block.block), texts) for block, texts in _blocks(results, known, page)]
     for point in [f"{row.point}/" for row in sweep.rows] if sweep else [""]:
         lines += (text for name, texts in written if name.startswith(point) for text in texts)
     if results.absent:
@@ -83,21 +90,36 @@ def refuse_no_block(results: Results, name: str) -> None:
     raise InputError(f"{results.plan} has no block {name!r}; {did_you_mean(name, [*own, *results.blocks], every)}")
 
 
+class BlockText(NamedTuple):
+    """What a report has of one block: its lines, and what it says of itself."""
+
+    lines: list[str]
+    brief: Brief
+
+
+def block_text(block: Any, *, width: int, colour: bool) -> BlockText:
+    """Of the results of one block."""
+    brief = own_brief(block)
+    return BlockText(_written(block, page_for(width, colour)), brief)
+
+
+def _written(block: Any, page: Page) -> list[str]:
+    return section_lines(show_part(block.kind).section(block), page)
+
+
 MANY_READINGS = 100
 """Blocks of so many are written on all cores: their intervals take more than all else."""
 
 
-def _blocks(results: Results, page: Page) -> list[tuple[str, list[str]]]:
-    """The name and the lines of every block, kind by kind."""
-    blocks = [(show_part(kind), block) for kind, block in shown_blocks(results)]
-
-    def written(number: int) -> list[str]:
-        part, block = blocks[number]
-        return section_lines(part.section(block), page)
-
-    numbers = range(len(blocks))
-    lines = spread(written, numbers) if results.readings > MANY_READINGS else map(written, numbers)
-    return [(str(block.block), texts) for (_, block), texts in zip(blocks, lines, strict=True)]
+def _blocks(results: Results, known: Mapping[str, BlockText], page: Page) -> list[tuple[Any, list[str]]]:
+    """Every block and its lines, kind by kind."""
+    blocks = [block for _, block in shown_blocks(results)]
+    if known:
+        return [(block, known[block.block].lines) for block in blocks]
+    if results.readings <= MANY_READINGS:
+        return [(block, _written(block, page)) for block in blocks]
+    lines = spread(lambda number: _written(blocks[number], page), range(len(blocks)))
+    return list(zip(blocks, lines, strict=True))
 
 
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
@@ -107,8 +129,9 @@ def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     return [*named_lines(rows, page), *_doubtful(results, page)]
 
 
-def _stands_out(results: Results, page: Page) -> list[str]:
-    remarks = [sentence(text) for text in what_stands_out(results)]
+def _stands_out(results: Results, known: Mapping[str, BlockText], page: Page) -> list[str]:
+    briefs = {name: one.brief for name, one in known.items()}
+    remarks = [sentence(text) for text in what_stands_out(results, briefs)]
     return [*page.heading("Stands out", ""), *(row for text in remarks for row in page.prose(text))] if remarks else []
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby
+from typing import NamedTuple
 
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.digits import number
@@ -116,8 +116,7 @@ def line_of(item: Line, page: Page) -> list[str]:
     return line(name, shown, item.quantity, item.unit, width=page.width, also=item.also, note=item.note)
 
 
-@dataclass(frozen=True, slots=True)
-class _Printed:
+class _Printed(NamedTuple):
     """One printed column: of the figures, or of their uncertainty beside them.
 
     ``alone``  the cells with the digits that they have where no uncertainty stands beside or below
@@ -163,7 +162,7 @@ def _table(table: Table, page: Page) -> list[str]:
         kept = [one for one in kept if one.rank != rank]
     beside = [one.column for one in kept if one.reach]
     few = len(rows) <= FEW  # then the uncertainties stand below at least
-    lines = _drawn([one if few or one.column in beside else replace(one, cells=one.alone) for one in kept], page.width)
+    lines = _drawn([one if few or one.column in beside else one._replace(cells=one.alone) for one in kept], page.width)
     if few:
         figures = [one.column for one in kept]
         gone = [one for one in every if one.reach and one.column in figures and one.column not in beside]

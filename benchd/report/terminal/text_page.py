@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from benchd.report.words import SIMULATED, paint, wrapped
 
@@ -18,8 +18,7 @@ def page_for(width: int, colour: bool) -> Page:
     return Page(min(max(MIN_WIDTH, width), MAX_WIDTH), colour)
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(NamedTuple):
     """How a report is set: ``width`` in signs, terminal colours only when asked."""
 
     width: int = 100

@@ -22,9 +22,9 @@ import os
 from codecs import BOM_UTF8
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from operator import itemgetter
 from pathlib import Path
+from typing import NamedTuple
 from zlib import crc32
 
 from benchd.clock import Clock
@@ -192,8 +192,7 @@ def may_be_a_log(path: Path) -> bool:
     return begins_as_a_log(head) or bool(head and BEGINS.startswith(head)) or b',"crc":"' in head
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(NamedTuple):
     """What was cut off the end of a log before it was continued."""
 
     bytes: int
