@@ -14,6 +14,7 @@ from functools import lru_cache
 MAX_DOF = 1e7
 """From here on Student's t is the normal distribution to eight digits."""
 _SERIES_UP_TO = 200  # degrees of freedom; above, the asymptotic expansion is better than 1e-9
+FAR_FROM_ROUNDING = 1e-12
 _MAX_OF_SERIES = 1.0 - 1e-6  # beyond it the series has too few digits left
 
 
@@ -60,9 +61,16 @@ def t_quantile(p: float, dof: float) -> float:
         return root_above(lambda t: t_above(t, dof), 1.0 - p)
     if dof > _SERIES_UP_TO:
         return _expanded(_normal_bisected(p), dof)
-    # In the angle theta = atan(t / sqrt(dof)) the whole range of t is an interval.
-    theta = _bisected(lambda theta: 0.5 + 0.5 * _central_area(theta, int(dof)), p, math.pi / 2.0, 64)
-    return math.sqrt(dof) * math.tan(theta)
+    root = math.sqrt(dof)
+
+    def cdf(theta: float) -> float:
+        return 0.5 + 0.5 * _central_area(theta, int(dof))
+
+    # In the angle theta = atan(t / sqrt(dof)) the whole range of t is an interval. The expansion is as good as this:
+    about, reach = _expanded(_normal_bisected(p), dof), 1e-9 + 50.0 / dof**5
+    near = math.atan((about - reach) / root), math.atan((about + reach) / root)
+    sure = cdf(near[0]) < p - FAR_FROM_ROUNDING and cdf(near[1]) > p + FAR_FROM_ROUNDING
+    return root * math.tan(_bisected(cdf, p, math.pi / 2.0, 64, near if sure else (0.0, math.pi)))
 
 
 def chi_square_quantile(p: float, dof: float) -> float:
@@ -80,12 +88,16 @@ def _normal_bisected(p: float) -> float:
     return _bisected(normal_cdf, p, 40.0, 80)
 
 
-def _bisected(cdf: Callable[[float], float], p: float, high: float, times: int) -> float:
-    """Where a rising ``cdf`` is ``p``, between 0 and ``high``."""
+def _bisected(
+    cdf: Callable[[float], float], p: float, high: float, times: int, known: tuple[float, float] = (0.0, math.inf)
+) -> float:
+    """Where a rising ``cdf`` is ``p``, between 0 and ``high``, and between those ``known``: the path is the same."""
     low = 0.0
     for _ in range(times):
         middle = (low + high) / 2.0
-        if cdf(middle) < p:
+        if middle in (low, high):
+            break
+        if middle <= known[0] or (middle < known[1] and cdf(middle) < p):
             low = middle
         else:
             high = middle

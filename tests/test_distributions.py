@@ -7,6 +7,7 @@ import math
 import pytest
 
 from benchd.distributions import (
+    _central_area,
     chi_square_quantile,
     incomplete_beta,
     normal_cdf,
@@ -95,3 +96,16 @@ def test_a_root_takes_few_steps_in_the_mean() -> None:
     for dof, p in cases:
         assert root_above(above, 1.0 - p) == pytest.approx(stats.t.ppf(p, dof), rel=1e-8)
     assert taken < 15 * len(cases)
+
+
+def test_what_is_known_of_a_quantile_changes_no_bit_of_it() -> None:
+    for dof in range(1, 201):
+        for p in (0.5, 0.95, 0.975, 1.0 - 0.0125 / 163, 1.0 - 0.0125 / 25):
+            low, high = 0.0, math.pi / 2.0
+            for _ in range(64):
+                middle = (low + high) / 2.0
+                if 0.5 + 0.5 * _central_area(middle, dof) < p:
+                    low = middle
+                else:
+                    high = middle
+            assert t_quantile(p, dof) == math.sqrt(dof) * math.tan((low + high) / 2.0), (p, dof)
