@@ -93,12 +93,15 @@ from process to process."""
 
 def _print_text(arguments: Namespace, compensate: bool | None) -> Exit:
     """One screen, or all that is asked for; what is said of a block is made where the block is analysed."""
-    from benchd.report.summary import own_brief  # before processes split
-    from benchd.report.terminal.results_text import block_text, render_text
-
     log, colour = Path(arguments.log), _in_colour(arguments)
     said: dict[str, Any] = {}
-    say_of = partial(block_text, width=width(), colour=colour) if arguments.details else own_brief
+    say_of: Callable[[Any], Any]
+    if arguments.details:  # imported before processes split
+        from benchd.report.terminal.results_text import block_text, render_text
+
+        say_of = partial(block_text, width=width(), colour=colour)
+    else:
+        from benchd.report.summary import own_brief as say_of
 
     def over(work: BlockWork, blocks: Sequence[Block]) -> list[Result | Absent]:
         def both(block: Block) -> tuple[Result | Absent, Any]:

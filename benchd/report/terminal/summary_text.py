@@ -16,7 +16,6 @@ from benchd.report.brief import MAX_NAME, BriefFigure, BriefLine
 from benchd.report.data.log_reference import LogReference
 from benchd.report.figure_text import figure
 from benchd.report.summary import BlockLines, Summary
-from benchd.report.terminal.sweep_text import SweepText
 from benchd.report.terminal.text_page import Page
 from benchd.report.units import behind
 from benchd.report.words import count, paint, printable, shortened, wrapped
@@ -56,7 +55,11 @@ def render_summary(
     ``check``: a quick check, which has `CHECK_LINES`: no head, no empty lines, no word of how to see all.
     """
     page, most = Page(WIDTH, colour), CHECK_LINES if check else LINES
-    sweep = summary.sweep and SweepText(summary.sweep, summary.columns, summary.needed, WIDTH, _notes(summary.notes))
+    sweep = None
+    if summary.sweep:
+        from benchd.report.terminal.sweep_text import SweepText  # few logs have any
+
+        sweep = SweepText(summary.sweep, summary.columns, summary.needed, WIDTH, _notes(summary.notes))
     head = [] if check else _flow(summary.head, "   ")
     top = [*page.simulated(summary.simulated), *head, *_warnings(summary.warnings, colour, check=check)]
 
