@@ -141,7 +141,13 @@ SERVICE = (
             ),
         ),
     ),
-    Command("jobs", "list the jobs of the service, in the order in which they run", options=(*OF_A_SERVICE, FORMATS)),
+    Command(
+        "jobs",
+        "list the jobs of the service",
+        "First the running job, then those that wait in the order in which they will run, then the paused ones, then\n"
+        "the finished ones, the newest first. The share is of the run's time, the warm-up included, not of its steps.",
+        options=(*OF_A_SERVICE, FORMATS),
+    ),
     Command("watch", "follow the running job until it ends", options=(*OF_A_SERVICE, FORMATS)),
     Command(
         "status",

@@ -43,6 +43,7 @@ class CheckedSubmission:
     remark: str  # a remark for the operator before it runs
     simulated: bool
     cautions: tuple[str, ...]
+    plan: str  # its name
 
 
 def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
@@ -68,7 +69,9 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     files = {**job.files, job.plan.target: job.target_document.text}
     to_heed = cautions(job.plan, job.steps, bench_job.bench)
     return CheckedSubmission(
-        replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated, to_heed
+        *(replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated),
+        cautions=to_heed,
+        plan=job.plan.plan,
     )
 
 

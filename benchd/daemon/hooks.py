@@ -42,7 +42,7 @@ def message(event: str, bench: str, job: Job, why: str, simulated: bool) -> Mess
         "bench": bench,
         "simulated": simulated,
         "job": job.id,
-        "plan": job.submission.plan_name,
+        "plan": job.plan_label,
         "sample": job.submission.sample,
         "note": job.submission.note,
         "log": job.log,

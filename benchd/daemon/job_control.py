@@ -87,6 +87,12 @@ class Job:
     cautions: tuple[str, ...] = ()  # for the operator before it lights the screen, a sentence each
     move_to: str = ""  # the place that the operator must move the meter to before this job is resumed
     set_to: str = ""  # "control=value" that the operator must set on the display before this job is resumed
+    plan: str = ""  # the plan's name, as the log and its results have it
+
+    @property
+    def plan_label(self) -> str:
+        """The plan's name; of a job of an earlier version, its file."""
+        return self.plan or self.submission.plan_name
 
     @property
     def waits_for_operator(self) -> bool:

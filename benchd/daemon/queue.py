@@ -105,10 +105,11 @@ class Queue:
         *,
         simulated: bool = False,
         cautions: tuple[str, ...] = (),
+        plan: str = "",
     ) -> Job:
         """Queue a new job; on disk before this returns. Raises `QueueNotKept`."""
         job = Job(f"j{self._last + 1}", submission, JobState.QUEUED, wall_label(), why=why, steps=steps)
-        job = replace(job, simulated=simulated, cautions=cautions)
+        job = replace(job, simulated=simulated, cautions=cautions, plan=plan)
         try:
             self._write(job)
         except QueueNotKept:
@@ -151,7 +152,8 @@ class Queue:
         return found
 
     def jobs(self) -> tuple[Job, ...]:
-        """All jobs: those that wait in the order in which they will run, then the rest, the newest first."""
+        """All jobs: the running one, those that wait in the order in which they will run, those that are paused, then
+        the finished ones, the newest first."""
         return in_order(self._jobs.values())
 
     def holder(self) -> Job | None:
@@ -249,8 +251,15 @@ def in_order(jobs: Iterable[Job]) -> tuple[Job, ...]:
 def _turn(job: Job) -> tuple[bool | int, ...]:
     """What was begun goes first, and of that the one for which the operator has just done something."""
     if job.state is not JobState.QUEUED:
-        return (True, job.state in FINISHED, -number(job.id))
-    return (False, not (job.log and job.waits_for_operator), not job.log, -job.submission.priority, number(job.id))
+        return (job.state is not JobState.RUNNING, True, job.state in FINISHED, -number(job.id))
+    return (
+        True,
+        False,
+        not (job.log and job.waits_for_operator),
+        not job.log,
+        -job.submission.priority,
+        number(job.id),
+    )
 
 
 def number(job_id: str) -> int:

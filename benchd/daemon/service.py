@@ -98,6 +98,7 @@ class Service:
                 *(checked.submission, checked.steps, checked.remark),
                 simulated=checked.simulated,
                 cautions=checked.cautions,
+                plan=checked.plan,
             )
             self._tell("submitted", job)
             self._wake()
@@ -226,7 +227,7 @@ class Service:
             self._current = _Current(job, stop)
             self._tell("begins", self._queue.get(job.id))
             self._wake()
-        self._notifier.status(f"running {job.id}, plan {job.submission.plan_name}")
+        self._notifier.status(f"running {job.id}, plan {job.plan_label}")
         outcome = attempt(job, log, self._bench, watch, self._sessions)
         with self._changed:
             self._settle(job, str(log) if job.log or watch.began else "", outcome)
@@ -351,7 +352,7 @@ class Service:
         self._changed.notify_all()
 
     def _tell(self, event: str, job: Job) -> None:
-        facts = {"job": job.id, "plan": job.submission.plan_name, "log": job.log, "why": job.why}
+        facts = {"job": job.id, "plan": job.plan_label, "log": job.log, "why": job.why}
         logger.info(f"job {event}", extra={"facts": facts})
 
     def _call_hooks(self, event: str, job: Job, why: str, simulated: bool | None = None) -> None:

@@ -154,6 +154,12 @@ def test_a_job_file_is_read_as_written_and_a_flipped_bit_is_seen(
         assert from_bytes(bytes(flipped)) == job, "a flip that reads as the same job is harmless"
 
 
+def test_a_job_is_shown_by_the_name_of_its_plan_and_one_of_before_by_its_file(tmp_path: Path) -> None:
+    queue = Queue(tmp_path)
+    assert queue.add(plan(), steps=1, plan="evening").plan_label == "evening"
+    assert queue.add(plan(), steps=1).plan_label == plan().plan_name
+
+
 def test_what_was_begun_goes_first_then_priority_then_order_of_submission(tmp_path: Path) -> None:
     queue = Queue(tmp_path)
     for priority in (0, 5, 0, 5):
@@ -165,6 +171,8 @@ def test_what_was_begun_goes_first_then_priority_then_order_of_submission(tmp_pa
     queue.put(replace(queue.get("j2"), state=JobState.COMPLETE))
     queue.put(replace(queue.get("j4"), state=JobState.PAUSED))
     assert [job.id for job in queue.jobs()] == ["j1", "j3", "j4", "j2"], "the rest behind those that wait"
+    queue.put(replace(queue.get("j3"), state=JobState.RUNNING))
+    assert [job.id for job in queue.jobs()] == ["j3", "j1", "j4", "j2"], "what runs stands first"
 
 
 def test_a_job_waits_for_its_time_and_others_pass_it(tmp_path: Path) -> None:

@@ -34,7 +34,7 @@ def _row(job: Job) -> list[str]:
     return [
         job.id,
         job.state.value,
-        sent.plan_name,
+        job.plan_label,
         sent.sample or "not named",
         how_far(job),
         "  ".join(filter(None, facts)),
@@ -69,7 +69,7 @@ def job_head(job: Job) -> str:
     """Which job it is, in a line."""
     simulated = f"{SIMULATED}  " if job.simulated else ""
     sample = job.submission.sample or "not named"
-    return f"{simulated}Job {job.id}: plan {job.submission.plan_name}, sample {sample}. Log: {job.log}"
+    return f"{simulated}Job {job.id}: plan {job.plan_label}, sample {sample}. Log: {job.log}"
 
 
 def ends(snapshot: Snapshot) -> str:

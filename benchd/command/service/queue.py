@@ -54,7 +54,9 @@ def main_submit(arguments: Namespace) -> Exit:
     print(job.id)
     when = f", not before {local_time(submission.not_before)}" if submission.not_before else ""
     where = f" on a {SIMULATED} bench" if job.simulated else ""
-    say(f"Queued as job {job.id}{where}: plan {path.name}, {job.steps} steps{when}. See: benchd jobs, benchd watch")
+    say(
+        f"Queued as job {job.id}{where}: plan {job.plan_label}, {job.steps} steps{when}. See: benchd jobs, benchd watch"
+    )
     say_cautions(job)
     if job.why:
         say(f"Note: {job.why}.")
@@ -103,7 +105,7 @@ LOOK_EVERY_S = 0.2
 
 
 def main_jobs(arguments: Namespace) -> Exit:
-    """List the jobs in the order in which they will run."""
+    """List the jobs: running, queued in the order in which they will run, paused, finished with the newest first."""
     jobs = client(arguments).jobs()
     return print_as(arguments.format, lambda: plain(jobs, brief=True), lambda: job_table(jobs))
 

@@ -38,7 +38,7 @@ function sure(words, keep, really, then) {
 }
 
 function sureToCancel(job) {
-  sure(`Cancel ${job.id} (${job.submission.plan_name} · ${job.submission.sample || "not named"})? What was read stays in its log.`,
+  sure(`Cancel ${job.id} (${job.plan || job.submission.plan_name} · ${job.submission.sample || "not named"})? What was read stays in its log.`,
     "Keep it", "Cancel the job", () => ask(`/v1/jobs/${job.id}/cancel`, `${job.id} will be cancelled after this reading.`));
 }
 

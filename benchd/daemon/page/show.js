@@ -70,7 +70,7 @@ export function endTime(wall, least, most) {
 }
 
 function jobWords(job) {
-  return `${job.id} · ${job.submission.plan_name} · ${job.submission.sample || "not named"}`;
+  return `${job.id} · ${job.plan || job.submission.plan_name} · ${job.submission.sample || "not named"}`;
 }
 
 function range(status) {
@@ -241,7 +241,7 @@ function queueItem(job) {
   const steps = !job.steps ? "" : job.steps_done ? ` · ${job.steps_done} of ${job.steps} steps${percentOf(job)}` : ` · ${job.steps} steps`;
   const later = job.submission.not_before && job.state === "queued" ? ` · not before ${localTime(job.submission.not_before)}` : "";
   words.append(made("span", job.state, "state"), " ", made("b", job.id),
-    ` ${job.submission.plan_name} · ${job.submission.sample || "not named"}${steps}${later}`);
+    ` ${job.plan || job.submission.plan_name} · ${job.submission.sample || "not named"}${steps}${later}`);
   if (job.simulated) words.append(" ", made("span", "SIMULATED", "sim"));
   if (job.why) words.append(made("small", job.why));
   if (job.log) words.append(made("small", `log ${job.log}`));
