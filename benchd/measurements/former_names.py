@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 
@@ -42,6 +43,25 @@ FIGURES_GONE = {
 }
 
 
+SATURATIONS = re.compile(
+    r"saturations (?P<percents>[0-9.]+(?:, [0-9.]+)* %), straight from white in CIE (?:1976 u', v'|(?P<xy>1931 x, y)), "
+    "luminance of the full colour",
+    re.IGNORECASE,
+)
+"""A list of saturations in the words of a log, which names of figures had whole."""
+USUAL_PERCENTS = "20, 40, 60, 80, 100 %"
+
+
+def list_now(words: str) -> str:
+    """What figures call a list of colours, of which a log has ``words``: those of other saturations name them."""
+
+    def short(found: re.Match[str]) -> str:
+        percents = "" if found["percents"] == USUAL_PERCENTS else f" {found['percents']}"
+        return f"saturations{percents}{' in x, y' if found['xy'] else ''}"
+
+    return SATURATIONS.sub(short, words.removeprefix("chart "))
+
+
 def space_now(name: str, label: str) -> tuple[str, str]:
     """Name and label of a space as a log has them, in the words of now; a space of ones own is left alone."""
     return next(((one.now, one.label_now) for one in SPACES if (one.name, one.label) == (name, label)), (name, label))
@@ -56,6 +76,8 @@ def profile_advice(store: str, name: str) -> str:
 
 def figure_advice(written: str) -> str:
     """What is said of a figure by its former name, such as "is now called opRGB"; "" for any other one."""
+    if SATURATIONS.search(written):
+        return f"is now called {list_now(written)}"
     for before, now in FIGURES.items():
         if written.lower().startswith(before):
             return f"is now called {now}{written[len(before) :]}"

@@ -11,7 +11,7 @@ from benchd.analysis.analyse import analyse
 from benchd.analysis.catalogue import headlines
 from benchd.errors import InputError
 from benchd.library.figure_names import FigureNames
-from benchd.measurements.former_names import SPACES, FormerSpace, space_now
+from benchd.measurements.former_names import SPACES, FormerSpace, figure_advice, list_now, space_now
 from benchd.measurements.gamut.results import Gamut
 from benchd.plan.plan_store import load_plan, plan_files
 from benchd.profile.claim_sheet import terms_of
@@ -80,3 +80,28 @@ def test_a_figure_by_its_former_name_is_answered(former: FormerSpace) -> None:
     assert known.advice(f"coverage of {former.label} in u'v'") == (
         f"it is now called coverage of {former.label_now} in u'v'"
     )
+
+
+UV = "straight from white in CIE 1976 u', v', luminance of the full colour"
+XY = "straight from white in CIE 1931 x, y, luminance of the full colour"
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        (f"saturations 20, 40, 60, 80, 100 %, {UV}", "saturations"),
+        (f"saturations 100 %, {UV}", "saturations 100 %"),
+        (f"saturations 20, 40, 60, 80, 100 %, {XY}", "saturations in x, y"),
+        (f"saturations 12.5, 50 %, {XY}", "saturations 12.5, 50 % in x, y"),
+        ("chart cie-test-colours", "cie-test-colours"),
+        ("24 random codes, seed 7", "24 random codes, seed 7"),
+        ("file mine.csv", "file mine.csv"),
+    ],
+)
+def test_a_list_of_colours_has_a_short_name_and_its_long_one_is_answered(words: str, name: str) -> None:
+    assert list_now(words) == name
+    assert list_now(name) == name
+    if words.startswith("saturations"):
+        assert figure_advice(f"colour dE00 mean of {words}") == f"is now called colour dE00 mean of {name}"
+        known = FigureNames(frozenset({f"colour delta E mean of {name}"}), {})
+        assert name in known.advice(f"colour delta E mean of {words}")

@@ -13,6 +13,7 @@ from benchd.analysis.measurement import ResultPart, absences_of
 from benchd.analysis.results import WhiteName
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.measurements.declared_figure import DeclaredFigure
+from benchd.measurements.former_names import list_now
 
 Aim = Literal["target_clamped", "target_unclamped"]
 
@@ -90,7 +91,8 @@ class Accuracy:
 class Colours:
     """A list of colours against a space.
 
-    ``list``, ``source``  which colours, and where their figures are from; ``space`` the space that made the codes
+    ``list``, ``source``  which colours, and where their figures are from; ``space`` the space that made the codes.
+                          Figures are named after the list by `former_names.list_now`
     ``primary``           name of the accuracy that the plan chose; `accuracy` holds all
     ``outside``           how many colours the space does not hold
     """
@@ -134,7 +136,7 @@ def _figures(one: Colours, target: Target | None) -> Iterator[Figure]:
     for accuracy in one.accuracy:
         if accuracy.convention == one.primary and accuracy.aim == one.aim and accuracy.formula.startswith("CIEDE2000"):
             how = f"{one.list} against {one.space}, {accuracy.formula}; white: {accuracy.white}"
-            colours, under = one.list.removeprefix("chart "), _conditions(one, accuracy)
+            colours, under = list_now(one.list), _conditions(one, accuracy)
             for declared, quantity in ((MEAN, accuracy.mean), (LARGEST, accuracy.maximum)):
                 named = declared.of(colours, head=one.block.rpartition("/")[2])
                 yield figure_of(named, quantity, how, one.block, under)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from benchd.measurements.colours.results import Accuracy, ColourPatch, Colours
+from benchd.measurements.former_names import list_now
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.brief import REFERENCES, Brief, BriefFigure, BriefLine
 from benchd.report.drawing.axes import Axes, Curve
@@ -118,7 +119,9 @@ def _table(block: Colours) -> Table:
     if len(patches) > MAX_COLOURS:
         patches = tuple(sorted(patches, key=lambda one: -(one.error.total.value or 0.0)))
     rows = tuple(_row(one) for one in patches)
-    return Table(f"Colours of {block.list} against {block.space}", columns, rows, most=MAX_COLOURS, order="worst")
+    return Table(
+        f"Colours of {list_now(block.list)} against {block.space}", columns, rows, most=MAX_COLOURS, order="worst"
+    )
 
 
 def _row(one: ColourPatch) -> tuple[Value, ...]:
@@ -148,7 +151,9 @@ def _averages(block: Colours) -> Iterator[Item]:
     also = (f"{AIMS[ordered[0].aim]}, {REFERENCES[ordered[0].convention]}",)
     yield Line("mean dE00", ordered[0].mean, "dE00", also, note="")
     yield Line("maximum dE00", ordered[0].maximum, "dE00", also, note="")
-    yield Table(f"Colour differences of {block.list}", AVERAGES, tuple(_average(one, block) for one in ordered))
+    yield Table(
+        f"Colour differences of {list_now(block.list)}", AVERAGES, tuple(_average(one, block) for one in ordered)
+    )
     for words, present in dict.fromkeys((_said(one), one.mean.present) for one in ordered):
         yield Words(words, "definition" if present else "")
     for formula in dict.fromkeys(one.formula for one in ordered):
