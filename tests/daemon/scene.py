@@ -24,6 +24,8 @@ from benchd.errors import BenchdError
 from benchd.instruments.control import Ask as AskToSet
 from benchd.instruments.meter import Reading, ReadRequest
 from benchd.measuring_conditions import Value
+from benchd.plan.estimate import planned_seconds
+from benchd.plan.time_left import TimeLeft
 from benchd.profile import profile_store as library
 from benchd.profile.bench import Timing
 from benchd.run.bench.attended import Ask, AttendedPositioner, ManualPositioner
@@ -140,7 +142,7 @@ class Scene:
             meter=meter,
             positioner=AttendedPositioner(ManualPositioner(asked) if self.by_hand else SimPositioner(scene), asked),
             controls={},
-            timing=Timing(),
+            time_left=_time_left,
             simulated=True,
             panel=self.panel,
             shown_manually=self.shown_manually,
@@ -153,6 +155,11 @@ class Scene:
     ) -> Outcome:
         observer.opened(cast(OpenBench, rig), job, state)
         return Sequencer(job.steps, state, rig, out, stop, job.plan.warm_up.limits, watch=observer.event).run()
+
+
+def _time_left(job: PlanJob, state: RunState) -> TimeLeft:
+    planned_s = planned_seconds(job.steps, Timing(), job.plan, manual_moves=True, precise_s={})
+    return TimeLeft(job.steps, planned_s, job.plan.warm_up.limits, {*state.done, *state.skipped})
 
 
 class _Meter(SimMeter):
