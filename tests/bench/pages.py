@@ -55,13 +55,14 @@ def _figures(
             if what == "before" and settings.before is None:
                 continue
             root = settings.before if what == "before" and settings.before else ROOT
+            shutil.rmtree(settings.folder / "plots", ignore_errors=True)
+            (settings.folder / "page.html").unlink(missing_ok=True)  # neither writes over what the other wrote
             began_s = perf_counter()
             # The commit before may know fewer options; all that it prints is printed without.
             asked = tuple(word for word in command if what != "before" or word != "--details")
             python(yardstick if what == "yardstick" else asked, settings.folder, root)
             if number:  # the first round compiles the modules and fills the caches of the file system
                 several.append(1000.0 * (perf_counter() - began_s))
-        shutil.rmtree(settings.folder / "plots", ignore_errors=True)
     tell(f"pages, {name}: {rounds} rounds")
     value, against = min(taken["now"]), min(taken["yardstick"])
     goal = "" if limit is None else f"<= {limit:g} x"
