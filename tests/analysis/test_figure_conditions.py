@@ -186,7 +186,8 @@ def test_listed_steps_are_named_and_equal_ones_counted() -> None:
 
 def test_the_margin_of_a_grid_and_the_room_that_was_subtracted_are_conditions(srgb: Results) -> None:
     name = "non-uniformity of white"
-    assert dict(figure(srgb, name).conditions) == {"grid": "5 x 5", "margin": "10 %"}
+    held = {"grid": "5 x 5", "margin": "10 %", "between": "any two places"}
+    assert dict(figure(srgb, name).conditions) == held, "and not from the centre"
     off = Offset("ambient", "", "off", (), Quantity(0.2, "cd/m2"), 12, "")
     dark = replace(srgb, offsets=(off,))
     assert "room its light not subtracted against its light subtracted" in of(compared(srgb, dark), "contrast").why

@@ -390,3 +390,14 @@ def test_a_remark_of_several_points_says_at_how_many_and_where_farthest() -> Non
     assert any(one.endswith("(at brightness=100)") for one in what_stands_out(alone))
     assert Remark(2.0, "8 to 42 % darker").same == Remark(3.0, "9 to 3.5 % darker").same
     assert Remark(2.0, "8 % darker").same != Remark(2.0, "8 % brighter").same
+
+
+def test_uniformity_says_whether_it_is_from_the_centre_or_between_any_two_places() -> None:
+    from benchd.measurements.uniformity.show import PART
+
+    [block] = made.results().of("uniformity")
+    for centre, said in (("r3c3", "from centre"), (None, "between any two places")):
+        level = replace(block.levels[0], centre=centre)
+        [line] = PART.brief(replace(block, levels=(level,))).lines
+        also = [one.at for one in line.also if isinstance(one, BriefFigure)]
+        assert all(one.startswith(said) for one in (line.figure.at, *also))

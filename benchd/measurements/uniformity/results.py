@@ -84,6 +84,8 @@ COLOUR_NON_UNIFORMITY = DeclaredFigure(
     member=r"\S+",
     members={"white": "colour-non-uniformity"},
 )
+BETWEEN = ("between", "any two places")
+"""Said of both, since a place's deviation from the centre is another figure, and a smaller one."""
 DEVIATION = DeclaredFigure("deviation of {}", TOPIC, "%", "nearer", headline=False, claimable=False)
 
 
@@ -94,7 +96,7 @@ def _figures(one: Uniformity, target: Target | None) -> Iterator[Figure]:
             (NON_UNIFORMITY, level.non_uniformity, f"(Lmax - Lmin) / Lmax, {grid}"),
             (COLOUR_NON_UNIFORMITY, level.max_pair_delta_uv, f"largest u'v' distance of two of {grid}"),
         ):
-            yield figure_of(declared.of(level.level), quantity, how, one.block, under)
+            yield figure_of(declared.of(level.level), quantity, how, one.block, (*under, BETWEEN))
         for cell in (cell for row in level.grid for cell in row):
             declared = DEVIATION.of(f"{level.level} in r{cell.row}c{cell.column}")
             yield figure_of(declared, cell.deviation, "from the centre", one.block, under[:1])

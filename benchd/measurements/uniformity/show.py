@@ -146,9 +146,9 @@ def _figures(level: UniformityLevel) -> Iterator[Item]:
     pair = level.max_pair_places
     lines = (
         Line("mean", level.mean, "cd/m2"),
-        Line("non-uniformity", level.non_uniformity, "%", ("(Lmax - Lmin) / Lmax",)),
+        Line("non-uniformity", level.non_uniformity, "%", ("(Lmax - Lmin) / Lmax, between any two places",)),
         Line("minimum / maximum", level.min_over_max, "ratio", ("Lmin / Lmax",)),
-        Line("worst deviation", level.worst_deviation, "%", _at(level.worst_place), sign=True),
+        Line("worst from centre", level.worst_deviation, "%", _at(level.worst_place), sign=True),
         Line("u'v' from centre", level.max_delta_uv, "u'v'", _at(level.max_delta_uv_place)),
         Line("u'v' of any pair", level.max_pair_delta_uv, "u'v'", (f"{pair[0]} to {pair[1]}",) if pair else ()),
         Line("dE00 from centre", level.max_delta_e, "dE00", _at(level.max_delta_e_place)),
@@ -181,13 +181,18 @@ def _foremost(block: Uniformity) -> Iterator[Remark]:
 
 
 def _line(level: UniformityLevel) -> BriefLine:
-    """Against the centre; of a grid without one (Lmax - Lmin) / Lmax."""
+    """From the centre; of a grid without one between any two places. Which is said, since data have both."""
     if level.centre is None:
-        light, colour = BriefFigure(level.non_uniformity, "%"), BriefFigure(level.max_pair_delta_uv, "u'v'", "u'v'")
+        light = BriefFigure(level.non_uniformity, "%", at="between any two places")
+        colour = BriefFigure(level.max_pair_delta_uv, "u'v'", "u'v'", at="between any two places")
     else:
-        light = BriefFigure(level.worst_deviation, "%", at=" ".join(_at(level.worst_place)), sign=True)
-        colour = BriefFigure(level.max_delta_uv, "u'v'", "u'v'", at=" ".join(_at(level.max_delta_uv_place)))
+        light = BriefFigure(level.worst_deviation, "%", at=_from_centre(level.worst_place), sign=True)
+        colour = BriefFigure(level.max_delta_uv, "u'v'", "u'v'", at=_from_centre(level.max_delta_uv_place))
     return BriefLine(f"uniformity {level.level}", light, (colour,))
+
+
+def _from_centre(place: str | None) -> str:
+    return " ".join(("from centre", *_at(place)))
 
 
 def _light(level: UniformityLevel) -> Iterator[Remark]:
