@@ -14,12 +14,12 @@ from benchd.library.store import StoredSample
 from benchd.measurements.declared_figure import plain_name
 from benchd.report.digits import SIGNED, bound, digits_of, number, with_ends, with_uncertainty
 from benchd.report.units import unit_text
-from benchd.report.words import SIMULATED, capital, columns, columns_within, printable
+from benchd.report.words import SIMULATED, capital, columns, longest_piece, printable, rows_within
 
 IMPORTED = "imported"
 MOST_SIGNS, MOST_OF_PLAN = 16, 10  # of a sample's and a plan's name in 80 columns; in more as many more
-LONGEST_WORD = len("brightness=100,")
-"""Of the remarks beside a sample: longer words are broken, and in little room those longer than the mark."""
+LONGEST_WORD = len("preset=standard")
+"""Of the remarks beside a sample: longer words go on in the next line, after a sign that parts them."""
 ELLIPSIS = "…"
 REPEATABILITY_ONLY = "meter not stated, ± of repeatability only"
 
@@ -194,7 +194,11 @@ def _fitted(
         least[column] = max([words, *(len(row[column]) for row in whole_cells)])
     kept = [column for column in range(last + 1) if column not in spared]
     room = width - sum(least[one] for one in kept if one != last) - 2 * (len(kept) - 1)
-    least[last] = min(least[last], max(len(SIMULATED) + 1, min(LONGEST_WORD, room)))
+    pieces = max(longest_piece(row[last]) for row in rows)
+    least[last] = least[last] if least[last] <= min(LONGEST_WORD, room) else max(pieces, min(LONGEST_WORD, room))
+    below = pieces > room  # then what stands in the last column goes under the row
+    if below:
+        kept.remove(last)
     for column in spared:
         if sum(least[one] for one in (*kept, column)) + 2 * len(kept) <= width:
             kept.append(column)
@@ -202,7 +206,15 @@ def _fitted(
     missing = [rows[0][column].partition(",")[0].lower() for column in spared if column not in kept]
     narrower = [(kept.index(column), least[column]) for column in (*figures, last) if column in kept]
     aligned = [place for place, column in enumerate(kept) if column in left]
-    lines = columns_within([[row[column] for column in kept] for row in rows], width, narrower, left=aligned)
+    lines: list[str] = []
+    for row, own in zip(
+        rows,
+        rows_within([[row[column] for column in kept] for row in rows], width, narrower, left=aligned),
+        strict=True,
+    ):
+        lines += own
+        if below and row[last]:
+            lines += wrapped_lines(row[last], width, "  ")
     if missing:
         text = f"for want of width without {', '.join(missing)}; a wider terminal or --format json has all"
         lines += ["", *wrapped_lines(text, width)]

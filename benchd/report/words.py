@@ -155,19 +155,37 @@ def columns_within(
 ) -> list[str]:
     """`columns` in lines of at most ``width``: cells of a column that is too wide go on in the next line.
 
-    ``narrower``: which column is made narrower first, and to how many signs at least.
+    ``narrower``: which column is made narrower first, and to how many signs at least. Words are broken only where that
+    is not enough.
     """
+    return [line for row in rows_within(rows, width, narrower, left=left) for line in row]
+
+
+def rows_within(
+    rows: Sequence[Sequence[str]], width: int, narrower: Sequence[tuple[int, int]], *, left: Sequence[int] = ()
+) -> list[list[str]]:
+    """`columns_within`, the lines of each row by themselves."""
     plain = [[printable(cell) for cell in row] for row in rows]
     widths = _widths(plain)
-    for column, least in narrower:
+    whole = [(column, max(least, *(longest_piece(row[column]) for row in plain))) for column, least in narrower]
+    for column, least in (*whole, *narrower):
         over = sum(widths) + 2 * (len(widths) - 1) - width
         widths[column] -= max(0, min(over, widths[column] - least))
-    lines = []
+    found = []
     for row in plain:
         cells = [_cell_lines(cell, most) for cell, most in zip(row, widths, strict=True)]
-        for number in range(max(1, *map(len, cells))):
-            lines.append(_aligned([cell[number] if number < len(cell) else "" for cell in cells], widths, left))
-    return lines
+        numbers = range(max(1, *map(len, cells)))
+        found.append([_aligned([cell[n] if n < len(cell) else "" for cell in cells], widths, left) for n in numbers])
+    return found
+
+
+_PIECE = re.compile(r" *(?:cd/m2|[^ =,/])*[=,/]*")
+"""What is not broken: a word, or a part of it up to a sign after which a name may go on in the next line."""
+
+
+def longest_piece(cell: str) -> int:
+    """How many signs a column needs so that no name is broken in a part: one goes on after ``=``, ``,``, ``/``."""
+    return max((len(piece.strip()) for piece in _PIECE.findall(cell)), default=0)
 
 
 def _cell_lines(cell: str, width: int) -> list[str]:
@@ -180,7 +198,14 @@ def _cell_lines(cell: str, width: int) -> list[str]:
         lines = textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)
         if all(len(line) <= width for line in lines):
             return [line.replace(_JOIN, " ") for line in lines]
-    return textwrap.wrap(cell, width, break_on_hyphens=False)
+    lines = [""]
+    for piece in _PIECE.findall(cell):
+        if len(lines[-1] + piece) <= width:
+            lines[-1] += piece
+        else:
+            own = piece.strip()
+            lines += [own[start : start + width] for start in range(0, len(own), width)]
+    return [line for line in lines if line]
 
 
 def grouped(pairs: Iterable[tuple[Key, Item]]) -> dict[Key, list[Item]]:

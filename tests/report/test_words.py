@@ -96,3 +96,13 @@ def test_no_sign_of_a_narrow_table_is_lost(cells: list[str], width: int) -> None
     lines = columns_within([("a", "b", "c"), tuple(cells)], width, tuple((column, 6) for column in range(3)))
     assert all(len(line) <= width for line in lines)
     assert sorted("".join(lines[1:]).replace(" ", "")) == sorted("".join(cells).replace(" ", ""))
+
+
+@pytest.mark.parametrize("width", [44, 60])
+def test_a_name_goes_on_in_the_next_line_after_a_sign_that_parts_it(width: int) -> None:
+    cells = ("White luminance", "349.9 ± 4.4 cd/m2", "at brightness=100, preset=standard")
+    lines = columns_within([cells], width, ((2, 6), (0, 9)), left=(0, 2))
+    assert max(map(len, lines)) <= width
+    ends = " ".join(line.split("  ")[-1] for line in lines)
+    for part in ("brightness=", "100,", "preset=", "standard"):
+        assert part in ends, lines
