@@ -390,3 +390,11 @@ def test_the_same_library_gives_the_same_page(house: House, tmp_path: Path) -> N
     assert pages[0].read_bytes() == pages[1].read_bytes()
     assert house.run("site", "-o", str(tmp_path)) == 0
     assert (tmp_path / "index.html").read_bytes() == pages[0].read_bytes()
+
+
+def test_runs_are_told_apart_in_drawings_and_a_ratio_keeps_its_sign(page: Page) -> None:
+    assert page.evaluate("new Set(data.rows.map((row) => row.name)).size === data.rows.length")
+    units = {"1099.7 ± 3.9": "1099.7:1 ± 3.9", "3.4 (2.5 to 4.7)": "3.4:1 (2.5 to 4.7)", "> 170 000": "> 170 000:1"}
+    assert [page.evaluate("(text) => withUnit(text, ':1')", text) for text in units] == list(units.values())
+    assert page.evaluate("withUnit('349.9 ± 4.4', 'cd/m²')") == "349.9 ± 4.4 cd/m²"
+    assert page.evaluate("withUnit('2.188', '')") == "2.188"

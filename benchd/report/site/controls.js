@@ -14,6 +14,15 @@ data.rows.forEach((row, number) => {
   row.line = body.rows[number];
   row.texts = data.figures.map((_, index) => row.line.cells[FIRST_FIGURE + index].textContent);
 });
+// Runs of one sample are told apart by their plan, else by their day, else by their number.
+for (const more of [(row) => row.plan, (row) => row.day, (row) => `${row.number + 1}`]) {
+  const several = new Map();
+  for (const row of data.rows) several.set(row.name ?? row.sample, [...(several.get(row.name ?? row.sample) ?? []), row]);
+  for (const rows of several.values()) {
+    const told = new Set(rows.map(more)).size > 1;
+    for (const row of rows) row.name = told ? `${row.name ?? row.sample} · ${more(row)}` : row.name ?? row.sample;
+  }
+}
 
 const asked = { order: data.order, descending: true, words: [], limits: [], latest: false, all: false };
 const marked = new Set();

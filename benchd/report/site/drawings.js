@@ -83,6 +83,12 @@ function sign(x, y, figure, along, r = 2.8) {
   return element("path", { d, class: "open" });
 }
 
+// `349.9 ± 4.4 cd/m²`, and `1099.7:1 ± 3.9`: the sign of a ratio belongs to its number.
+function withUnit(text, unit) {
+  if (!unit.startsWith(":")) return `${text} ${unit}`.trimEnd();
+  return text.replace(/ [±(]|$/, (found) => unit + found);
+}
+
 // Lines of `ranked`, one under the other: [svg, what it shows in words].
 function drawStrip(lines, index, figure, width, marked) {
   const shown = lines.filter((line) => !line.absent);
@@ -94,7 +100,6 @@ function drawStrip(lines, index, figure, width, marked) {
   const gutter = named ? Math.min(170, width * 0.3) : 0;
   const most = Math.floor(gutter / 6.5);  // signs of a name that fit
   const figures = shown.map((line) => line.row.figures[index]);
-  const unit = figure.unit ? ` ${figure.unit}` : "";
   if (!shown.length) return [svg, "nothing to draw"];
   const x = scale(figures.flatMap(ends), left + gutter, width - right);
   const y = (place) => top + (place + 0.5) * pitch;
@@ -116,17 +121,17 @@ function drawStrip(lines, index, figure, width, marked) {
     const isMarked = marked.has(line.row.number);
     if (shown.length <= MAX_DOTS) {
       const dot = sign(px, py, own, "x", pitch < 4 ? 1.7 : 2.8);
-      dot.append(element("title", {}, `${line.row.sample}: ${line.row.texts[index]}${unit}`));
+      dot.append(element("title", {}, `${line.row.name}: ${withUnit(line.row.texts[index], figure.unit)}`));
       svg.append(dot);
     }
     if (isMarked) svg.append(element("circle", { cx: px, cy: py, r: 6.5, class: "ring" }));
     if (named) {
-      const text = line.row.sample.length > most ? `${line.row.sample.slice(0, most - 1)}…` : line.row.sample;
+      const text = line.row.name.length > most ? `${line.row.name.slice(0, most - 1)}…` : line.row.name;
       labels.push(element("text", { x: left, y: py + 4, class: isMarked ? "label marked" : "label" }, text));
     } else if (isMarked) {
       const before = px > width * 0.6;
       labels.push(element("text", { x: px + (before ? -11 : 11), y: py + 4, "text-anchor": before ? "end" : "start",
-        class: "label marked" }, line.row.sample));
+        class: "label marked" }, line.row.name));
     }
   });
   svg.append(...labels);
@@ -135,8 +140,8 @@ function drawStrip(lines, index, figure, width, marked) {
   const first = shown[0].row, last = shown.at(-1).row;
   const simulated = shown.some((line) => line.row.simulated) ? "SIMULATED. " : "";
   const ofs = shown.some((line) => line.shared) ? " Each grey band holds those of one shared rank, which can't be told apart." : "";
-  const words = `${simulated}${figure.title} of ${shown.length}, first ${first.sample} with ${first.texts[index]}${unit}, ` +
-    `last ${last.sample} with ${last.texts[index]}${unit}${x.log ? "; logarithmic" : ""}.${ofs} A line is the 95 % interval, a triangle a bound that points to the truth.`;
+  const words = `${simulated}${figure.title} of ${shown.length}, first ${first.name} with ${withUnit(first.texts[index], figure.unit)}, ` +
+    `last ${last.name} with ${withUnit(last.texts[index], figure.unit)}${x.log ? "; logarithmic" : ""}.${ofs} A line is the 95 % interval, a triangle a bound that points to the truth.`;
   svg.setAttribute("aria-label", words);
   return [svg, words];
 }
@@ -179,7 +184,7 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
       const along = [["x", fx], ["y", fy]].filter(([, figure]) => figure[BOUND]);
       for (const [axis, figure] of along.length ? along : [["x", fx]]) {
         const dot = sign(px, py, figure, axis);
-        dot.append(element("title", {}, `${row.sample}: ${row.texts[ix]} ${figureX.unit}, ${row.texts[iy]} ${figureY.unit}`));
+        dot.append(element("title", {}, `${row.name}: ${withUnit(row.texts[ix], figureX.unit)}, ${withUnit(row.texts[iy], figureY.unit)}`));
         dots.push(dot);
       }
     } else {
@@ -189,7 +194,7 @@ function drawPair(rows, ix, iy, figureX, figureY, width, marked) {
       const before = px > width * 0.65;
       dots.push(element("circle", { cx: px, cy: py, r: 6.5, class: "ring" }));
       labels.push(element("text", { x: px + (before ? -11 : 11), y: py + 4, "text-anchor": before ? "end" : "start",
-        class: "label marked" }, row.sample));
+        class: "label marked" }, row.name));
     }
   }
   svg.append(element("path", { d: crosses.join(""), class: "whisker" }), ...dots, ...labels);

@@ -86,7 +86,13 @@ def _times(estimate: Estimate, width: int) -> list[str]:
     rows.append(("total", "", "", "", span(estimate.minimum_s, estimate.maximum_s)))
     first, *lines = [f"  {row}" for row in columns(rows, left=(0, 4))]
     begin = first.removesuffix(warm_up)
+    if width - len(begin) < LEAST_BESIDE:  # the table stays as it is, and the sentence begins nearer
+        begin = "  warm-up  "
     return [*wrapped(warm_up, width, begin, " " * len(begin)), *lines]
+
+
+LEAST_BESIDE = 30
+"""So many signs must have room beside the table's first columns for the sentence on the warm-up."""
 
 
 def _warm_up(estimate: Estimate) -> str:
