@@ -69,7 +69,7 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
     files = {**job.files, job.plan.target: job.target_document.text}
     to_heed = cautions(job.plan, job.steps, bench_job.bench)
     return CheckedSubmission(
-        *(replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.simulated),
+        *(replace(submission, files=files), len(job.steps), roams, remark, bench_job.bench.is_simulated),
         cautions=to_heed,
         plan=job.plan.plan,
     )

@@ -65,7 +65,7 @@ class Service:
         self._retry_s, self._now_s = retry_s, now_s
         self._profile = self._sessions.bench(bench)
         self._position = PositionRecord(queue.folder, self._profile)
-        self._seen = LiveState(self._profile.bench.bench, self._profile.bench.simulated)
+        self._seen = LiveState(self._profile.bench.bench, self._profile.bench.is_simulated)
         self._changed = threading.Condition()
         self._prompt = OperatorPrompt(
             self._changed, self._seen, self._position, self._notifier, self._call_hooks, operator_within_s

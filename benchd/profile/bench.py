@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from importlib import import_module
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StringConstraints, ValidationInfo, WithJsonSchema
@@ -305,6 +305,17 @@ class Bench(ProfileModel):
                 if isinstance(control, dict) and "ddc" in control:
                     yield Wrong(("controls", name, "ddc"), "state where: ddc: {bus: /dev/i2c-4} or {bus: auto}", True)
                     return
+
+    @property
+    def is_simulated(self) -> bool:
+        """True where the profile states it, or shows it: time is virtual, or a part is run from the package `sim`.
+
+        A part that simulates by other means reports it once it is open.
+        """
+        parts = (*self.companions, self.screen, self.instruments.meter, self.instruments.stage)
+        words = (getattr(part, "command", None) or () for part in parts)
+        of_sim = any(pair[0] == "-m" and pair[1].split(".")[0] == "sim" for one in words for pair in pairwise(one))
+        return self.simulated or self.time is not None or of_sim
 
     @property
     def manual_moves(self) -> bool:

@@ -27,7 +27,7 @@ class AnyBench(NamedTuple):
     """What estimates and cautions need of a bench: typical timing, and an operator who moves the meter."""
 
     bench: str = ""
-    simulated: bool = False
+    is_simulated: bool = False
     panel: Literal["lcd", "emissive"] = "lcd"
     manual_moves: bool = True
     # Its defaults need no validation, and without it no validator has to be built.

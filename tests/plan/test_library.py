@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -211,3 +212,11 @@ def test_the_schemas_are_schemas_and_every_key_has_a_meaning() -> None:
 def test_a_broken_profile_does_not_fit_its_schema(kind: str, broken: str) -> None:
     with pytest.raises(jsonschema.ValidationError):
         fits(kind).validate(yaml.safe_load(broken))
+
+
+@pytest.mark.parametrize("name", [name for shelf, name in SHIPPED if shelf == "benches"])
+def test_a_copy_of_a_simulated_bench_is_known_as_one_without_its_key(name: str) -> None:
+    text = (library.profiles_folder() / "benches" / f"{name}.yaml").read_text(encoding="utf-8")
+    copied = library.load_bench(re.sub(r"(?m)^simulated: true$", "", text), f"{name}.yaml")
+    assert not copied.simulated
+    assert copied.is_simulated == name.startswith("sim-")

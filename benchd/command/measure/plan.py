@@ -57,7 +57,7 @@ def main(arguments: Namespace) -> Exit:
 
         precise_s = dict(expected_seconds(steps, getattr(bench, "expected", None), bench.timing))
     found = estimate(steps, bench.timing, plan, manual_moves=manual, set_manually=swept, precise_s=precise_s)
-    common: dict[str, Any] = {"plan": plan.plan, "bench": bench.bench, "simulated": bench.simulated}
+    common: dict[str, Any] = {"plan": plan.plan, "bench": bench.bench, "simulated": bench.is_simulated}
     common |= {"cautions": cautions(plan, steps, bench), "before": before_each(every, manual_moves=manual)}
     print_as(
         arguments.format,

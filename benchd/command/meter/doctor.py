@@ -127,7 +127,7 @@ def _find_screens() -> tuple[tuple[ScreenIdentity, ...], str]:
 def _bench(job: BenchJob, facts: dict[str, Any], *, as_json: bool) -> Exit:
     """Every part of a bench: as JSON at the end, as text while they answer."""
     show: Callable[..., None] = (lambda *lines: None) if as_json else partial(print, sep="\n", flush=True)
-    simulated = " (SIMULATED)" if job.bench.simulated else ""
+    simulated = " (SIMULATED)" if job.bench.is_simulated else ""
     file = job.documents["bench"].name
     show(*_versions(facts), f"bench      {job.bench.bench}{simulated}: {job.bench.about}")
     if file != job.bench.bench:
@@ -141,8 +141,8 @@ def _bench(job: BenchJob, facts: dict[str, Any], *, as_json: bool) -> Exit:
     silent = sum(not answer.ok for answer in answers)
     facts["bench"] = {
         "name": job.bench.bench,
-        "simulated": job.bench.simulated,
-        "notice": SIMULATED if job.bench.simulated else "",
+        "simulated": job.bench.is_simulated,
+        "notice": SIMULATED if job.bench.is_simulated else "",
         "about": job.bench.about,
         "answers": not silent,
         "parts": [{**asdict(answer), "part": answer.part.strip()} for answer in answers],

@@ -52,7 +52,7 @@ def main(arguments: Namespace) -> Exit:
     # Whether the readings were corrected is not known: they are taken as they are.
     bench = bench_job(arguments.bench, corrected=False) if arguments.bench else None
     # The uncertainty and range of a simulated bench's meter are part of the figures.
-    simulated = simulated or (bench is not None and bench.bench.simulated)
+    simulated = simulated or (bench is not None and bench.bench.is_simulated)
     source = Source(path.name, text, meter, arguments.floor, simulated, form, unit_cd_m2)
     with Undo(partial(log.unlink, missing_ok=True)):
         made = import_readings(job, given, source, log, sample=sample, note=note, bench=bench)

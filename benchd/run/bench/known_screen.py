@@ -112,8 +112,8 @@ def benches_for(plan: Plan) -> str:
             job = bench_job(name)
             own = not Path(job.documents["bench"].file).resolve().is_relative_to(shipped)
             found = fit(plan, job.bench, known_screen(job.bench), job.correction, wall_label()[:10])
-            if (own or job.bench.simulated) and found.fits:
-                (simulated if job.bench.simulated else real).append(name)
+            if (own or job.bench.is_simulated) and found.fits:
+                (simulated if job.bench.is_simulated else real).append(name)
     marked = [f"SIMULATED: {', '.join(simulated)}"] if simulated else []
     return "; ".join([*([", ".join(real)] if real else []), *marked])
 

@@ -169,7 +169,7 @@ class OpenBench:
     @property
     def simulated(self) -> bool:
         """True when any part reports that it is simulated, whatever the profile states."""
-        parts = (self._bench.simulated, self.meter_identity.simulated, self.screen_identity.simulated)
+        parts = (self._bench.is_simulated, self.meter_identity.simulated, self.screen_identity.simulated)
         corrected = self._correction is not None and self._correction.simulated
         return any(parts) or corrected or self._companion_simulates or self.clock.virtual
 
@@ -314,7 +314,7 @@ class OpenBench:
                 serial_number=expect.serial_number if expect else part.serial_number,
                 usb=part.usb,
                 model=expect.model if expect else None,
-                simulated=self._bench.simulated or self._companion_simulates,
+                simulated=self._bench.is_simulated or self._companion_simulates,
                 private="{scratch}" in part.port,
                 now_s=self.clock.now_s,
             )
