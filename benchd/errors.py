@@ -56,13 +56,18 @@ if TYPE_CHECKING:
 
 def did_you_mean(name: str, known: Iterable[str], otherwise: str = "", *, most: int = 3, cutoff: float = 0.5) -> str:
     """What to do about a name that is not ``known``: the nearest ones; else ``otherwise``, or all that are known."""
-    import difflib  # for a wrong name only
-
     names = list(known)
-    spelled = {one.lower(): one for one in names}
-    close = [spelled[one] for one in difflib.get_close_matches(name.lower(), spelled, n=most, cutoff=cutoff)]
+    close = nearest(name, names, most=most, cutoff=cutoff)
     every = otherwise or f"known are: {', '.join(names) or 'none'}"
     return f"did you mean {' or '.join(close)}?" if close else every
+
+
+def nearest(name: str, known: Iterable[str], *, most: int, cutoff: float) -> list[str]:
+    """The ``known`` names that are most like ``name``, in any case of letters; ``cutoff``: how like, 0 to 1."""
+    import difflib  # for a wrong name only
+
+    spelled = {one.lower(): one for one in known}
+    return [spelled[one] for one in difflib.get_close_matches(name.lower(), spelled, n=most, cutoff=cutoff)]
 
 
 def nearby(path: Path, otherwise: str, known: Iterable[str] = ()) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 from benchd.command.messages import say
-from benchd.errors import InputError, nearby
+from benchd.errors import InputError, nearby, nearest
 from benchd.user_folders import library_folder, sample_folder
 
 SUFFIX = ".log"
@@ -69,24 +69,18 @@ def _refuse_sample(typed: str, library: Path) -> None:
     if typed.endswith(SUFFIX) or not sample_folder(typed):
         return
     folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}
-    close = _nearest(sample_folder(typed), folders)
-    if close is None:
+    near = nearest(sample_folder(typed), folders, most=1, cutoff=NEAR)
+    if not near:
         elsewhere = "a log that was kept elsewhere by --log is named by its path"
         if nearby(Path(typed), elsewhere) != elsewhere:
             return  # a file has a name like it
         where = f"and none of such a sample in the library, which is {library}"
         raise InputError(f"there is no log {typed!r}, {where}; {elsewhere}")
-    _, sample, newest = max((*_begun(path), path) for path in folders[close].glob(f"*{SUFFIX}"))
+    _, sample, newest = max((*_begun(path), path) for path in folders[near[0]].glob(f"*{SUFFIX}"))
     raise InputError(
-        f"there is no log {typed!r}, and none of such a sample in the library; did you mean {sample or close}? "
+        f"there is no log {typed!r}, and none of such a sample in the library; did you mean {sample or near[0]}? "
         f"Its newest log: benchd results {as_typed(newest)}"
     )
-
-
-def _nearest(wanted: str, known: Iterable[str]) -> str | None:
-    import difflib  # for a wrong name only
-
-    return next(iter(difflib.get_close_matches(wanted, list(known), n=1, cutoff=NEAR)), None)
 
 
 def _begun(path: Path) -> tuple[str, str]:
@@ -107,9 +101,11 @@ def which_log(command: str) -> str:
 
 
 def _written(folder: Path) -> Iterator[tuple[float, Path]]:
-    for path in folder.rglob(f"*{SUFFIX}"):
+    from benchd.library.scan import logs_in  # where no log is named
+
+    for _, entry in logs_in(folder):
         try:
-            yield path.stat().st_mtime, path
+            yield entry.stat().st_mtime, Path(entry.path)
         except OSError:
             continue  # removed meanwhile
 

@@ -114,5 +114,5 @@ def _cell(column: ListColumn, figure: Figure | None, parts: Parts) -> SiteCell |
         return None
     low, high = interval(figure)
     text = figure_text(column.name, column.unit, column.kind, figure)
-    told = tuple((source, amount, dof) for source, (amount, dof) in parts.items()) if figure.bound is None else ()
-    return SiteCell(text, figure.value, low, high, figure.bound, figure.why, told)
+    shares = tuple((source, amount, dof) for source, (amount, dof) in parts.items()) if figure.bound is None else ()
+    return SiteCell(text, figure.value, low, high, figure.bound, figure.why, shares)

@@ -179,8 +179,8 @@ def _take(store: Store, path: Path) -> tuple[str, str, bool]:
         results = analyse(log.records())
         document = to_json(results, LogReference(str(path), log.sha256))
     except LogRefused as refused:
-        told = refused.line and not isinstance(refused, NotALog)
-        return "", f"line {refused.line}: {refused.text}" if told else refused.text, False
+        has_line = refused.line and not isinstance(refused, NotALog)
+        return "", f"line {refused.line}: {refused.text}" if has_line else refused.text, False
     except InputError as error:
         return "", str(error), False
     except ValueError as error:

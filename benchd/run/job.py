@@ -108,8 +108,8 @@ def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
         beside = {role: _document(store, name) for role, store, name in named if name is not None}
     except InputError as error:
         faults = error.faults if isinstance(error, ProfileError) else ()
-        if told := (*faults, *_absent(document, corrected=corrected)):
-            raise ProfileError(told) from None
+        if wrong := (*faults, *_absent(document, corrected=corrected)):
+            raise ProfileError(wrong) from None
         raise
     return _bench_job(bench, {"bench": document, **beside})
 

@@ -260,13 +260,13 @@ FIGURE_TEXTS = ("topic", "unit", "better", "short", "how", "block")
 """What a document says of a figure of the catalogue in words."""
 
 
-def _precision(told: PrecisionSummary | None) -> Json | None:
-    if told is None:
+def _precision(found: PrecisionSummary | None) -> Json | None:
+    if found is None:
         return None
     short = {
-        one.step: {"asked": one.asked_percent, "reached": one.reached_percent, "why": one.why} for one in told.short
+        one.step: {"asked": one.asked_percent, "reached": one.reached_percent, "why": one.why} for one in found.short
     }
-    return {"steps": told.steps, "unit": "%", "short": short}
+    return {"steps": found.steps, "unit": "%", "short": short}
 
 
 def _named(several: Iterable[Any], simulated: bool) -> Json:

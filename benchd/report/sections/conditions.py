@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,7 @@ from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
 from benchd.report.sections.recorded import recorded_rows, recorded_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import count, printable, readings_words
+from benchd.report.words import count, printable, readings_words, shortened
 
 if TYPE_CHECKING:
     from benchd.analysis.log.results_run import PrecisionSummary, WarmUp, WarmUpTrend
@@ -66,7 +65,7 @@ def short_conditions(several: Sequence[Results]) -> str:
         [one.started[:10] for one in several],
         [f"target {one.target.name}" if one.target else "" for one in several],
         [f"meter {_meter_name(one.meter)}" for one in several],
-        [textwrap.shorten(one.note, MAX_NOTE, placeholder="…") for one in several],
+        [shortened(one.note, MAX_NOTE) for one in several],
         [each.said for one in several for each in one.conditions if each.value is not None],
         [_chief_missing(one) for one in several],
     )
@@ -202,20 +201,20 @@ def _settings(settings: Mapping[str, object]) -> str:
 MAX_NAMED = 3
 
 
-def precision_words(told: PrecisionSummary | None) -> str:
+def precision_words(found: PrecisionSummary | None) -> str:
     """Empty where none was asked; those that fell short are named, the first few of them."""
-    if told is None:
+    if found is None:
         return ""
-    if not told.short:
-        every = "the one patch" if told.steps == 1 else f"all {told.steps} patches"
+    if not found.short:
+        every = "the one patch" if found.steps == 1 else f"all {found.steps} patches"
         return f"the repeatability asked for was reached by {every}"
     named = []
-    for short in told.short[:MAX_NAMED]:
+    for short in found.short[:MAX_NAMED]:
         reached = "" if short.reached_percent is None else f"{short.reached_percent:.2g} % "
         named.append(f"{short.step} ({reached}where {short.asked_percent:g} % was asked: {short.why})")
-    more = len(told.short) - len(named)
+    more = len(found.short) - len(named)
     rest = f", and {more} more" if more else ""
-    return f"NOT reached by {len(told.short)} of {count(told.steps, 'patch', 'patches')}: {'; '.join(named)}{rest}"
+    return f"NOT reached by {len(found.short)} of {count(found.steps, 'patch', 'patches')}: {'; '.join(named)}{rest}"
 
 
 WHY = {

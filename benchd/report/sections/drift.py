@@ -98,8 +98,8 @@ def _when(one: Drift, step: str | None) -> tuple[str, ...]:
 def _said(drifts: Sequence[Drift]) -> Iterator[Words]:
     if max(len(one.segments) for one in drifts) > 1:
         yield Words("read in several sessions: minutes and drift per hour begin anew with each of them")
-    told = [((one.colour.words, one.missing), point_text(one.settings) or one.block) for one in drifts]
-    for why, several in by_reason((why, where) for whys, where in told for why in whys):
+    reasons = [((one.colour.words, one.missing), point_text(one.settings) or one.block) for one in drifts]
+    for why, several in by_reason((why, where) for whys, where in reasons for why in whys):
         yield Words(f"{why}: {some(several)}", "warning")
 
 

@@ -54,8 +54,8 @@ def history_section(results: Results, events: Sequence[Event]) -> Section:
     """Faults, pauses and what else happened; then drift, what was done about it, and what was taken off."""
     faults = sum(event.kind == "fault" for event in events)
     words = f"{count(faults, 'fault') if faults else 'No fault'} in {count(results.sessions, 'session')}."
-    told = tuple((round(one.minutes, 1), one.session, one.kind, one.step, one.text) for one in events)
-    items: list[Item] = [Words(words), Table("Faults, pauses and looks at the first patches", EVENTS, told)]
+    rows = tuple((round(one.minutes, 1), one.session, one.kind, one.step, one.text) for one in events)
+    items: list[Item] = [Words(words), Table("Faults, pauses and looks at the first patches", EVENTS, rows)]
     for section in run_sections(results):
         items += [Heading(section.title, section.about), *section.items]
     return Section("", "Drift and faults", "", tuple(items))

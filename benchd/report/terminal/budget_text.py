@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -12,7 +11,7 @@ from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import LISTED, names_at
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.uncertainty_budget import Budget, BudgetLine, budget_of
-from benchd.errors import InputError
+from benchd.errors import InputError, nearest
 from benchd.measurements.declared_figure import plain_name, spelled_out
 from benchd.report.data.document import Json, every_figure
 from benchd.report.data.log_reference import LogReference
@@ -64,7 +63,7 @@ def figures_of(results: Results, log: LogReference, wanted: str) -> list[Labelle
         several = " or ".join(repr(plain_name(one)) for one in points[:LISTED])
         raise InputError(f"this log has {wanted!r} at {count(len(points), 'point')} of a sweep; write {several}")
     names = [name for one in known for name in (one.name, one.name.partition(AT)[0])]
-    near = difflib.get_close_matches(spelled_out(wanted), [*names, *paths], n=1, cutoff=0.4)
+    near = nearest(spelled_out(wanted), [*names, *paths], most=1, cutoff=0.4)
     hint = f"did you mean {plain_name(near[0])!r}? " if near else ""
     raise InputError(f"this log has no figure {wanted!r}; {hint}`benchd results {log.file} --budget` lists its figures")
 
