@@ -43,7 +43,9 @@ class Child:
         try:
             self._child = LineChild(command)
         except OSError as error:
-            text = f"'{self.name}' can't be started ({error.strerror}); correct the command"
+            text = (
+                f"'{self.name}' can't be started ({(error.strerror or 'unknown reason').lower()}); correct the command"
+            )
             raise ChildFailed(ChildTrouble.GONE, text) from None
 
     def ask(self, op: str, fields: Mapping[str, object], deadline: Deadline) -> dict[str, Any]:

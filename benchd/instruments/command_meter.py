@@ -118,7 +118,7 @@ class CommandMeter:
             answer = self._child.ask(op, fields, deadline)
         except ChildFailed as failed:
             raise _ERRORS[failed.trouble](
-                f"the meter's bridge {failed}; look at the meter and its bridge, and resume",
+                f"the meter's bridge {failed}; look at the meter and its bridge",
                 sent=failed.sent,
                 received=failed.received,
             ) from None

@@ -26,6 +26,7 @@ else:
 
 Word = Annotated[str, StringConstraints(min_length=1)]
 Command = tuple[Word, ...]
+BESIDE = "a path such as ./my-bridge.py is looked for beside this file first, then in the working folder"
 
 
 def _millimetres(value: Any, info: ValidationInfo) -> tuple[float, ...]:
@@ -162,7 +163,9 @@ class MeterPart(ProfileModel):
     serial_number: str | None = Field(
         default=None, min_length=1, description="only the meter with this serial number will do"
     )
-    command: Command | None = Field(default=None, min_length=1, description="a command with the meter protocol")
+    command: Command | None = Field(
+        default=None, min_length=1, description=f"a command with the meter protocol; {BESIDE}"
+    )
     driver: OfMeter | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )
@@ -216,7 +219,9 @@ class StagePart(ProfileModel):
         ),
     )
 
-    command: Command | None = Field(default=None, min_length=1, description="a command with the mover protocol")
+    command: Command | None = Field(
+        default=None, min_length=1, description=f"a command with the mover protocol; {BESIDE}"
+    )
     driver: OfStage | None = Field(
         default=None, description="a driver that an installed package adds, with its options: {NAME: {...}}"
     )

@@ -8,6 +8,7 @@ of commands and port names in its profile.
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -53,10 +54,14 @@ class BenchNotReady(BenchdError):
     """A part of the bench did not answer, so nothing was started."""
 
 
-def full_command(command: Sequence[str], scratch: Path) -> list[str]:
-    """A command of a bench profile: ``python`` is this interpreter, ``{scratch}`` the private folder."""
-    words = [word.replace("{scratch}", str(scratch)) for word in command]
-    return [sys.executable, *words[1:]] if words[0] == "python" else words
+def beside_profile(word: str, profile: Path) -> str:
+    """``word`` of a command in a bench ``profile``.
+
+    A path such as ``./my-bridge.py`` that is there from the profile's folder means that file, wherever benchd is
+    started; any other one is left to the working folder.
+    """
+    found = profile.parent / word
+    return os.path.abspath(found) if "/" in word and not os.path.isabs(word) and found.is_file() else word
 
 
 def start_companion(
@@ -127,7 +132,7 @@ class OpenBench:
         self._operator = operator or Operator()
         self._expect_meter, self._expect_screen = expect_meter, expect_screen
         self._stack = ExitStack()
-        self._scratch = Path()
+        self._scratch, self._profile = Path(), Path(job.documents["bench"].file)
         self._refresh_hz: float | None = None
         self._companion_simulates = False
         self._companions: list[subprocess.Popen[bytes]] = []
@@ -180,13 +185,21 @@ class OpenBench:
         self._stack.callback(take_away)
         self._stack.enter_context(Undo(take_away))
         for number, companion in enumerate(self._bench.companions):
-            command = full_command(companion.command, self._scratch)
+            command = self._command(companion.command)
             errors_to = self._scratch / f"companion-{number}.txt"
             process, ready = start_companion(command, companion.ready_within_s, errors_to)
             self._stack.callback(end_process, process, ENDS_WITHIN_S)
             self._companions.append(process)
             self._companion_simulates |= bool(ready.get("simulated"))
         self._stack.callback(self._close_parts)
+
+    def _command(self, command: Sequence[str]) -> list[str]:
+        """A command of the profile: ``python`` is this interpreter."""
+        words = [self._word(word) for word in command]
+        return [sys.executable, *words[1:]] if words[0] == "python" else words
+
+    def _word(self, text: str) -> str:
+        return beside_profile(self.in_scratch(text), self._profile)
 
     def in_scratch(self, text: str) -> str:
         """``text`` of a profile with the private folder put in."""
@@ -263,7 +276,7 @@ class OpenBench:
             )
         else:
             if part.command is not None:
-                command = full_command(part.command, self._scratch)
+                command = self._command(part.command)
             elif part.connect is not None:
                 command = far_command(part.connect, self.in_scratch(part.token_file or ""))
             else:
@@ -302,7 +315,7 @@ class OpenBench:
             self.meter = _installed(part.driver, self.clock.now_s)
         elif part.command is not None:
             low, high = part.range_cd_m2 or (None, None)
-            command = full_command(part.command, self._scratch)
+            command = self._command(part.command)
             self.meter = CommandMeter(command, floor_cd_m2=low, ceiling_cd_m2=high, now_s=self.clock.now_s)
         else:
             assert self._dialect is not None  # the bench model requires both
@@ -347,7 +360,7 @@ class OpenBench:
             mover = _installed(part.driver, self.clock.now_s)
         else:
             assert part.command is not None  # the bench model requires one of both
-            mover = CommandPositioner(full_command(part.command, self._scratch))
+            mover = CommandPositioner(self._command(part.command))
         self.positioner = self.attended = AttendedPositioner(mover, self._operator.ask, caps=self._bench.caps)
 
     def open_controls(self) -> None:
@@ -356,7 +369,7 @@ class OpenBench:
         ask = no_operator_to_set if self._operator.ask_to_set is None else self._operator.ask_to_set
         if self._operator.ask_to_set is not None and not self.shown_manually:  # else the black would be a prompt too
             ask = dark_while_prompting(ask, lambda: self.screen)
-        self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self.in_scratch)
+        self.controls = open_controls(bench.controls, bench.ddc, self.clock, ask=ask, in_scratch=self._word)
 
     def _close_parts(self) -> None:
         for name in ("controls", "positioner", "meter", "screen"):
