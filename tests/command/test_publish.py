@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -106,6 +107,18 @@ def test_compare_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureF
     assert change == pytest.approx(100 * (442.0 / 0.31) / (384.0 / 0.35) - 100, rel=0.01)
     assert [len(sample["logs"][0]["sha256"]) for sample in document["samples"]] == [64, 64]
     assert document["same_panel"][0]["evidence"]
+
+
+def test_a_margin_that_is_typed_without_a_unit_is_shown_in_that_of_the_figure(
+    small: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("--margin", "contrast=500", "--margin", "white=3")
+    code, out, _ = ran(capsys, "compare", *small, *words)
+    assert code == Exit.COMPLETE
+    rows = {line.split("  ")[0]: " ".join(line.split()) for line in out.splitlines()}
+    assert rows["contrast"].endswith(" 500:1 *")
+    assert re.search(r" \+[0-9 .]+:1 ", rows["contrast"]), "the difference too"
+    assert "3 cd/m2 *" in out
 
 
 def test_compare_writes_a_page(logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

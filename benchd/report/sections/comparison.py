@@ -13,7 +13,7 @@ from benchd.analysis.verdicts.equivalence import METHOD, Margin
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.measurements.declared_figure import plain_name
 from benchd.report.model import Amount, Column, Heading, Item, Judged, Named, Section, Table, Value, Verdict, Words
-from benchd.report.units import unit_text
+from benchd.report.units import behind
 from benchd.report.words import count, grouped
 
 PERCENT_OF = "a margin in % is of the mean of both figures, so that their order changes no verdict"
@@ -39,11 +39,11 @@ Rows = Sequence[tuple[ComparisonRow, Difference]]
 
 
 def margin_text(margin: Margin, kind: str) -> str:
-    """``2 %`` or ``100 K``."""
+    """``2 %``, ``100 K`` or ``5:1``."""
     if margin.percent:
         return f"{margin.size:g} %"
-    unit = {"%": "points", "1": ""}.get(kind, unit_text(kind))
-    return f"{margin.size:g} {unit[:-1] if unit == 'points' and margin.size == 1 else unit}".strip()
+    size = f"{margin.size:g}"
+    return f"{size} {'point' if size == '1' else 'points'}" if kind == "%" else f"{size}{behind(kind)}"
 
 
 def meter_words(comparison: Comparison) -> str:
@@ -69,7 +69,7 @@ def difference_cell(one: Difference, kind: str) -> Value:
         return Amount(one.relative, "%", sign=True)
     if one.difference is None:
         return "–"
-    return Amount(one.difference, kind, sign=True, said={"%": "points", "1": ""}.get(kind))
+    return Amount(one.difference, kind, sign=True, said={"%": "points"}.get(kind))
 
 
 def comparison_sections(comparison: Comparison, panel: Sequence[tuple[str, PanelQuestion]]) -> list[Section]:
