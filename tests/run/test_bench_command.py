@@ -41,9 +41,9 @@ def test_a_bridge_is_found_beside_the_profile_or_in_the_working_folder(
         shipped = profiles_folder() / "meters" / f"example-bridge{suffix}"
         Path(shutil.copy(shipped, folders[at] / f"my-bridge{suffix}")).chmod(0o755)
     monkeypatch.chdir(folders["working"])
-    assert identified(folders["beside"] / "lab.yaml", command) == "INVENTED-BRIDGE"
+    assert identified(folders["beside"] / "lab.yaml", command).startswith("INVENTED-")
     monkeypatch.chdir(tmp_path)
-    assert at != "beside" or identified(Path("beside") / "lab.yaml", command) == "INVENTED-BRIDGE"
+    assert at != "beside" or identified(Path("beside") / "lab.yaml", command).startswith("INVENTED-")
 
 
 def test_the_one_beside_the_profile_comes_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
