@@ -7,17 +7,18 @@ from typing import NamedTuple
 
 
 class FormerSpace(NamedTuple):
-    """A colour space under its former name and label, and those of now."""
+    """A colour space under its former name and label, and those of now; ``rather``: which other one may be meant."""
 
     name: str
     label: str
     now: str
     label_now: str
+    rather: str = ""
 
 
 SPACES = (
     FormerSpace("display-p3", "Display P3", "p3-d65", "P3-D65"),
-    FormerSpace("dci-p3", "DCI-P3", "p3-cinema", "P3 cinema"),
+    FormerSpace("dci-p3", "DCI-P3", "p3-cinema", "P3 cinema", "; P3 with white D65, as displays have it, is p3-d65"),
     FormerSpace("adobe-rgb-1998", "Adobe RGB (1998)", "oprgb", "opRGB"),
 )
 """The only place that still has the former names."""
@@ -70,7 +71,7 @@ def space_now(name: str, label: str) -> tuple[str, str]:
 def profile_advice(store: str, name: str) -> str:
     """What is said of a profile by its former name, such as ``is now called p3-d65``; "" for any other one."""
     if store == "spaces":
-        return next((f"is now called {one.now}" for one in SPACES if one.name == name), "")
+        return next((f"is now called {one.now}{one.rather}" for one in SPACES if one.name == name), "")
     return GONE.get((store, name), "")
 
 

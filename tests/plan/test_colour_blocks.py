@@ -156,7 +156,7 @@ def test_a_space_on_the_shelf_that_is_none_is_told_before_anything_starts(
         ("- colours: {random: 5, space: sgrb}", "there is no space 'sgrb'; did you mean srgb?"),
         ("- gamut: {spaces: [p3-d50]}", "there is no space 'p3-d50'; did you mean p3-d65"),
         ("- gamut: {spaces: [display-p3]}", "space 'display-p3' is now called p3-d65"),
-        ("- colours: {random: 5, space: dci-p3}", "space 'dci-p3' is now called p3-cinema"),
+        ("- colours: {random: 5, space: dci-p3}", "p3-cinema; P3 with white D65, as displays have it, is p3-d65"),
         ("- gamut: {spaces: [adobe-rgb-1998]}", "space 'adobe-rgb-1998' is now called oprgb"),
         ("- colours: {chart: chart24}", "chart 'chart24' no longer comes with benchd; use cie-test-colours, or keep"),
     ],
