@@ -70,10 +70,16 @@ def nearest(name: str, known: Iterable[str], *, most: int, cutoff: float) -> lis
     return [spelled[one] for one in difflib.get_close_matches(name.lower(), spelled, n=most, cutoff=cutoff)]
 
 
-def nearby(path: Path, otherwise: str, known: Iterable[str] = ()) -> str:
-    """What to do about a file that is not there: the nearest names beside it or ``known``, else ``otherwise``."""
-    beside = (str(path.with_name(one.name)) for one in path.parent.glob(f"*{path.suffix}")) if path.name else ()
-    return did_you_mean(str(path), [*sorted(beside), *known], otherwise, cutoff=0.6)
+def nearby(path: Path, otherwise: str, known: Iterable[str] = (), suffix: str = "") -> str:
+    """What to do about a file that is not there: the files beside it, or ``known``, with a near name; else
+    ``otherwise``. Those with its suffix, which is ``suffix`` where it was typed without one; never a folder.
+    """
+    suffix = path.suffix or suffix
+    beside = (path.with_name(one.name) for one in path.parent.glob(f"*{suffix}") if one.is_file()) if path.name else ()
+    names = (*known, *sorted(map(str, beside)))
+    by_stem = {one.rpartition("/")[2].removesuffix(suffix): one for one in names}
+    close = nearest(path.name.removesuffix(suffix), by_stem, most=3, cutoff=0.6)
+    return f"did you mean {' or '.join(map(by_stem.__getitem__, close))}?" if close else otherwise
 
 
 class BenchdError(Exception):

@@ -72,7 +72,7 @@ def _refuse_sample(typed: str, library: Path) -> None:
     near = nearest(sample_folder(typed), folders, most=1, cutoff=NEAR)
     if not near:
         elsewhere = "a log that was kept elsewhere by --log is named by its path"
-        if nearby(Path(typed), elsewhere) != elsewhere:
+        if nearby(Path(typed), elsewhere, suffix=SUFFIX) != elsewhere:
             return  # a file has a name like it
         where = f"and none of such a sample in the library, which is {library}"
         raise InputError(f"there is no log {typed!r}, {where}; {elsewhere}")

@@ -135,5 +135,5 @@ def _not_found(store: ProfileStore, name: str, known: tuple[str, ...]) -> str:
     if not _NAME.match(name) or name.endswith(".yaml"):
         every = f"give the path of a {kind}, or one of the names: {', '.join(known) or 'none'}"
         named = [f"{one}{_suffix(store)}" for one in known]
-        return f"there is no file {name!r}; {nearby(Path(name), every, named)}"
+        return f"there is no file {name!r}; {nearby(Path(name), every, named, _suffix(store))}"
     return f"there is no {kind} {name!r}; {did_you_mean(name, known)}"

@@ -12,7 +12,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 import yaml
 
-from benchd.errors import InputError
+from benchd.errors import InputError, nearby
 from benchd.plan import plan_store, schema
 from benchd.plan.estimate import estimate
 from benchd.plan.plan import Plan
@@ -78,6 +78,27 @@ def test_an_unknown_name_is_answered_with_the_nearest() -> None:
         library.find("plans", "/proc")
     with pytest.raises(InputError, match=r"there is no file '\.\./plans/quick'"):
         library.find("benches", "../plans/quick")
+
+
+def test_only_near_names_of_the_kind_that_is_wanted_are_offered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("evening.yaml", "evening.log", "evenink.csv", "x.log"):
+        (tmp_path / name).touch()
+    for name in ("wt", "dl", "evening", "eveninf.yaml"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "inside").mkdir()
+    monkeypatch.chdir(tmp_path / "inside")
+    for typed in ("../evenin", "../evenin.yaml", "../Evening", str(tmp_path / "evenings")):
+        with pytest.raises(InputError) as caught:
+            library.find("plans", typed)
+        offered = f"{typed.rpartition('/')[0]}/evening.yaml"
+        assert str(caught.value) == f"there is no file '{typed}'; did you mean {offered}?"
+    for typed in ("../x", "../dll", "../venv.yaml"):
+        with pytest.raises(InputError, match="give the path of a plan, or one of the names"):
+            library.find("plans", typed)
+    assert nearby(Path("../evenin"), "otherwise", suffix=".log") == "did you mean ../evening.log?"
+    assert nearby(Path("../evenin"), "otherwise", suffix=".txt") == "otherwise"
 
 
 def test_unreadable_files_are_told_in_a_sentence(tmp_path: Path) -> None:

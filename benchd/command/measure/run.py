@@ -107,7 +107,7 @@ def main_resume(arguments: Namespace) -> Exit:
         return act(arguments, "resume", "Job {id} goes on when it is its turn. See: benchd watch")
     log = Path(log_named(arguments.log))
     if not log.exists():
-        what = nearby(log, "name a log, or a job of the service such as j3 (see: benchd jobs)")
+        what = nearby(log, "name a log, or a job of the service such as j3 (see: benchd jobs)", suffix=".log")
         raise InputError(f"there is no log {log}; {what}")
     try:
         return _said(resume_log(log, entered(arguments.condition)), log)

@@ -175,7 +175,7 @@ class LogFile:
 def unreadable(path: Path, error: OSError) -> LogRefused:
     """A log that can't be opened; one that is not there with the names of those that are."""
     if isinstance(error, FileNotFoundError):
-        what = nearby(path, "`benchd library list` names the logs that were measured")
+        what = nearby(path, "`benchd library list` names the logs that were measured", suffix=".log")
         return LogRefused(str(path), 0, f"there is no such file; {what}")
     return LogRefused(str(path), 0, f"can't be read ({error.strerror})")
 
