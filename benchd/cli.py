@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import io
 import os
 import sys
 from collections.abc import Sequence
@@ -16,6 +15,7 @@ from benchd.command.messages import nowhere, say
 from benchd.command.options import CAUTION, add_to
 from benchd.command.parser import Parser
 from benchd.command.show.library_words import LIBRARY
+from benchd.command.streams import mend_streams
 from benchd.errors import BenchdError, InputError, JournalBusy, JournalError, ProfileError
 from benchd.exits import EXIT_CODES, Exit
 
@@ -65,7 +65,7 @@ def build_parser(first: str = "") -> Parser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code. Never lets a traceback out."""
     _start_quickly()
-    _mend_streams()
+    mend_streams()
     typed = sys.argv[1:] if arguments is None else list(arguments)
     parser = build_parser(*typed[:1])
     try:
@@ -99,23 +99,6 @@ def _start_quickly() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Modules, models and results live as long as a command: to look through them again and again finds nothing.
     gc.set_threshold(COLLECT_AFTER)
-
-
-def _mend_streams() -> None:
-    """Descriptors that are missing at start are opened on nothing, so that no file that is opened later becomes one.
-
-    A sign that the terminal's character set lacks becomes a question mark.
-    """
-    for descriptor in range(3):
-        try:
-            os.fstat(descriptor)
-        except OSError:
-            os.open(os.devnull, os.O_RDWR)  # the lowest free number: this very descriptor
-    sys.stdin = sys.stdin or open(0, closefd=False)  # noqa: SIM115 - as long as the process
-    sys.stdout = sys.stdout or open(1, "w", closefd=False)  # noqa: SIM115
-    sys.stderr = sys.stderr or open(2, "w", closefd=False)  # noqa: SIM115
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="replace")
 
 
 def _refuse_bytes(words: Sequence[str]) -> None:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+import benchd as benchd_package
+from benchd.command.streams import STAND_INS, mend_streams
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import fold
 from tests.command.conftest import Benchd, environment
@@ -52,9 +58,35 @@ def test_results_that_can_not_be_written_are_one_sentence(tmp_path: Path, benchd
 
 def test_a_poor_character_set_costs_signs_not_results(tmp_path: Path, benchd: Benchd) -> None:
     benchd("check", "--bench", "sim-office", "--log", "a.log")
-    done = shell(tmp_path, "PYTHONIOENCODING=ascii benchd results a.log --details")
-    assert done.returncode == 0
-    assert "luminance ? full screen" in done.stdout
+    whole = shell(tmp_path, "PYTHONIOENCODING=utf-8 benchd results a.log --details").stdout
+    for how in ("PYTHONIOENCODING=ascii", "LC_ALL=C PYTHONUTF8=0 PYTHONCOERCECLOCALE=0"):
+        done = shell(tmp_path, f"{how} benchd results a.log --details")
+        assert done.returncode == 0
+        assert "luminance - full screen" in done.stdout
+        assert " +/- " in done.stdout
+        assert done.stdout == "".join(STAND_INS.get(sign, sign) for sign in whole)
+    said = shell(tmp_path, "LC_ALL=C PYTHONUTF8=0 PYTHONCOERCECLOCALE=0 benchd log verify a.log none.log")
+    assert said.stderr.isascii()
+
+
+@given(
+    text=st.text(st.characters(exclude_categories=("Cs",)))
+    | st.text(st.sampled_from([*STAND_INS, "a", '"', "é", "山"]))
+)
+def test_what_a_character_set_lacks_has_a_stand_in_or_is_the_same_in_json(text: str) -> None:
+    mend_streams()
+    for charset, most in (("ascii", 127), ("latin-1", 255)):
+        data = json.dumps({"name": text}, ensure_ascii=False).encode(charset, "benchd.stand-ins").decode(charset)
+        shown = "".join(sign if ord(sign) <= most else STAND_INS.get(sign, sign) for sign in text)
+        assert json.loads(data) == {"name": shown}
+
+
+def test_every_sign_in_our_texts_has_a_stand_in() -> None:
+    texts = [path.read_text(encoding="utf-8") for path in Path(benchd_package.__file__).parent.rglob("*.py")]
+    written = set("".join(texts)) | {
+        chr(int(code, 16)) for text in texts for code in re.findall(r"\\u([0-9a-f]{4})", text)
+    }
+    assert {sign for sign in written if not sign.isascii() and sign.isprintable()} - set("─│├└ñ") <= STAND_INS.keys()
 
 
 @pytest.mark.parametrize(
