@@ -112,7 +112,7 @@ def test_compare_as_text_and_json(logs: tuple[str, str], capsys: pytest.CaptureF
 def test_a_margin_that_is_typed_without_a_unit_is_shown_in_that_of_the_figure(
     small: tuple[str, str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ("--margin", "contrast=500", "--margin", "white=3")
+    words = ("--margin", "contrast=500", "--margin", "white luminance=3")
     code, out, _ = ran(capsys, "compare", *small, *words)
     assert code == Exit.COMPLETE
     rows = {line.split("  ")[0]: " ".join(line.split()) for line in out.splitlines()}
