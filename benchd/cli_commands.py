@@ -302,7 +302,7 @@ METER = (
     ),
     Command(
         "new",
-        "write a plan, a bench, a claim sheet or a measurement to start from",
+        "write a plan, a bench, claims or a measurement to start from",
         actions=(
             Command(
                 "plan",
