@@ -16,8 +16,8 @@ from tests.run.kill_anywhere import session
 
 PLAN = frozenset(
     """measurements.registry plan.bench_fit plan.blocks plan.estimate plan.layout plan.measurement
-    plan.offset_readings plan.plan plan.plan_store plan.run_order plan.safety plan.signal plan.step plan.steps plan.sweep
-    profile.profile_store profile.reading.base profile.reading.explain profile.reading.strict_yaml
+    plan.offset_readings plan.plan plan.plan_store plan.run_order plan.safety plan.signal plan.step plan.steps
+    plan.sweep profile.profile_store profile.reading.base profile.reading.explain profile.reading.strict_yaml
     profile.reading.values profile.target_file profile.timing""".split()  # noqa: SIM905
 )
 """What a plan of the commonest blocks needs of its room; another module here is time that every plan takes."""

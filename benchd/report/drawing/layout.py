@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import NamedTuple
 
 from benchd.report.drawing import typeface
 from benchd.report.drawing.axes import Along, Area, Axes, Curve, Intervals, Item, Note
@@ -10,15 +11,17 @@ from benchd.report.drawing.axis import Axis, Tick
 from benchd.report.drawing.legend import Legend
 from benchd.report.drawing.marks import HATCHES, hatching, marks
 from benchd.report.drawing.shapes import Box, Fill, Layer, Neutrals, Place, Shape, Strokes, Text
+from benchd.report.drawing.typeface import LINE, Lines, fitted
 
 EDGE = 3.6
 """Left free at the edges of a plot, in points."""
 _NAMES, _LABELS = 9.5, 10.0
 """Type of the values at an axis and of what it shows."""
 _TICK, _GAP = 3.5, 3.0
-_LINE = 1.2
 _SCALE = 11.0
 """Width of a scale of shades."""
+_TRIES = 6
+"""More lines beside the axes leave less length for all of them; after so few nothing changes any more."""
 _ACROSS, _ALONG = 1.7, 2.6
 """Room for one named value, of its width beside others and of its height above others."""
 
@@ -32,15 +35,35 @@ def laid_out(
     """
     axes.within()
     legend = Legend.of(axes, size[0] - 2.0 * EDGE)
-    box = _box(axes, legend, size)
+    labels = _Labels.of(axes, Box(0.0, 0.0, *size))
+    box = _box(axes, legend, labels, size)
+    for _ in range(_TRIES):
+        if (closer := _Labels.of(axes, box)) == labels:
+            break
+        labels, box = closer, _box(axes, legend, closer, size)
     if axes.equal:
         _equal(axes, box)
-    return list(_Drawn(axes, box, colours).layers(legend, stamp))
+    return list(_Drawn(axes, box, labels, colours).layers(legend, stamp))
+
+
+class _Labels(NamedTuple):
+    """What stands beside the axes, in lines that fit their length."""
+
+    x: Lines
+    y: Lines
+    scale: Lines
+
+    @classmethod
+    def of(cls, axes: Axes, box: Box) -> _Labels:
+        """As they fit axes of that size."""
+        across, up = box.width - _LABELS, box.height - _LABELS
+        scale = fitted(axes.scale.label if axes.scale else "", _LABELS, up)
+        return cls(fitted(axes.x.label, _LABELS, across), fitted(axes.y.label, _LABELS, up), scale)
 
 
 def along(at: float, size: float, lines: int, where: Along) -> float:
     """The base line of the first of so many lines, of which a part (``where``) is at that height."""
-    below = (lines - 1) * _LINE * size
+    below = (lines - 1) * LINE * size
     if where == "top":
         return at + typeface.ASCENT * size
     if where == "middle":
@@ -48,17 +71,17 @@ def along(at: float, size: float, lines: int, where: Along) -> float:
     return at - typeface.DESCENT * size - below
 
 
-def _box(axes: Axes, legend: Legend, size: Place) -> Box:
+def _box(axes: Axes, legend: Legend, labels: _Labels, size: Place) -> Box:
     """Where the axes are. The names at an upright axis are as wide as they are however wide the axes become."""
     width, height = size
-    below = EDGE + (_LABELS + _GAP if axes.x.label else 0.0) + _names_below(axes)
+    below = EDGE + _beside(labels.x) + _names_below(axes)
     top = EDGE + (legend.height or _NAMES / 2.0)
     beside = _widest(axes.y.named(_most_along(height - below - top)))
-    left = EDGE + (_LABELS + _GAP if axes.y.label else 0.0) + beside + _TICK + _GAP
+    left = EDGE + _beside(labels.y) + beside + _TICK + _GAP
     right = width - EDGE - 2.0
     if axes.scale is not None:
         numbers = _widest(_scale_axis(axes).named(_most_along(height - below - top)))
-        right = width - EDGE - _SCALE - numbers - _TICK - 2.0 * _GAP - _LABELS - 8.0
+        right = width - EDGE - _SCALE - numbers - _TICK - _GAP - _beside(labels.scale) - 8.0
     elif not axes.plain and (names := axes.x.named(_most_across(axes, right - left))):
         place = axes.x.place()(names[-1][0]) or 0.0
         past = typeface.width(names[-1][1], _NAMES) / 2.0 - (1.0 - place) * (right - left)
@@ -66,8 +89,12 @@ def _box(axes: Axes, legend: Legend, size: Place) -> Box:
     return Box(left, top, right, height - below)
 
 
+def _beside(lines: Lines) -> float:
+    return lines.height + _GAP if lines.texts else 0.0
+
+
 def _names_below(axes: Axes) -> float:
-    return _TICK + _GAP + _NAMES * _LINE
+    return _TICK + _GAP + _NAMES * LINE
 
 
 def _scale_axis(axes: Axes) -> Axis:
@@ -104,8 +131,8 @@ def _equal(axes: Axes, box: Box) -> None:
 class _Drawn:
     """Axes whose place is known."""
 
-    def __init__(self, axes: Axes, box: Box, colours: Neutrals) -> None:
-        self.axes, self.box, self.colours = axes, box, colours
+    def __init__(self, axes: Axes, box: Box, labels: _Labels, colours: Neutrals) -> None:
+        self.axes, self.box, self.labels, self.colours = axes, box, labels, colours
         self._x, self._y = axes.x.place(), axes.y.place()
 
     def layers(self, legend: Legend, stamp: Callable[[Box], Sequence[Shape]]) -> Iterator[Layer]:
@@ -153,12 +180,12 @@ class _Drawn:
         yield from (Text(name, (x, base), _NAMES, ink.faint, "middle") for x, name in columns if name)
         aside, drop = box.left - _TICK - _GAP, typeface.MIDDLE * _NAMES
         yield from (Text(name, (aside, y + drop), _NAMES, ink.faint, "end") for y, name in rows if name)
-        if label := self.axes.x.label:
-            under = base + typeface.DESCENT * _NAMES + _GAP + typeface.ASCENT * _LABELS
-            yield Text(label, ((box.left + box.right) / 2.0, under), _LABELS, ink.faint, "middle")
-        if label := self.axes.y.label:
-            at = EDGE + typeface.ASCENT * _LABELS, (box.top + bottom) / 2.0
-            yield Text(label, at, _LABELS, ink.faint, "middle", turn=90.0)
+        labels, middle = self.labels, ((box.left + box.right) / 2.0, (box.top + bottom) / 2.0)
+        under = base + typeface.DESCENT * _NAMES + _GAP
+        for text, down in _bases(labels.x):
+            yield Text(text, (middle[0], under + down), labels.x.size, ink.faint, "middle")
+        for text, down in _bases(labels.y):
+            yield Text(text, (EDGE + down, middle[1]), labels.y.size, ink.faint, "middle", turn=90.0)
 
     @staticmethod
     def _named(names: Iterable[Tick], place: Callable[[float], float | None]) -> list[tuple[float, str]]:
@@ -209,11 +236,11 @@ class _Drawn:
         lines = note.text.split("\n")
         x, y = at[0] + note.aside[0], at[1] - note.aside[1]
         if note.behind:
-            half, high = typeface.width(note.text, note.size) / 2.0 + 0.6, 0.62 * _LINE * note.size * len(lines)
+            half, high = typeface.width(note.text, note.size) / 2.0 + 0.6, 0.62 * LINE * note.size * len(lines)
             yield Fill([Box(x - half, y - high, x + half, y + high).outline], note.behind)
         first = along(y, note.size, len(lines), note.along)
         for number, line in enumerate(lines):
-            base = first + number * _LINE * note.size
+            base = first + number * LINE * note.size
             yield Text(line, (x, base), note.size, note.colour or self.colours.text, note.across)
 
     def _scale(self) -> Iterator[Shape]:
@@ -231,8 +258,16 @@ class _Drawn:
             y = box.bottom - at * box.height
             yield Strokes([[(right, y), (right + _TICK, y)]], ink.rule, 0.8)
             yield Text(name, (right + _TICK + _GAP, y + typeface.MIDDLE * _NAMES), _NAMES, ink.faint)
-        beside = right + _TICK + 2.0 * _GAP + _widest(axis.named(_most_along(box.height))) + typeface.ASCENT * _LABELS
-        yield Text(scale.label, (beside, (box.top + box.bottom) / 2.0), _LABELS, ink.faint, "middle", turn=90.0)
+        beside = right + _TICK + 2.0 * _GAP + _widest(axis.named(_most_along(box.height)))
+        for text, down in _bases(self.labels.scale):
+            middle = beside + down, (box.top + box.bottom) / 2.0
+            yield Text(text, middle, self.labels.scale.size, ink.faint, "middle", turn=90.0)
+
+
+def _bases(lines: Lines) -> Iterator[tuple[str, float]]:
+    """Each line with how far its base line is below the top of the first."""
+    for number, text in enumerate(lines.texts):
+        yield text, (typeface.ASCENT + LINE * number) * lines.size
 
 
 def _around(outline: Sequence[Place]) -> Box:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import re
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -20,14 +19,12 @@ from benchd.report.drawing.layout import EDGE, laid_out
 from benchd.report.drawing.png_file import png_file
 from benchd.report.drawing.shapes import Box, Layer, Shape, Text
 from benchd.report.drawing.svg_file import svg_shapes
-from benchd.report.drawing.typeface import ASCENT, FAMILY, MIDDLE
+from benchd.report.drawing.typeface import ASCENT, FAMILY, LINE, MIDDLE, broken
 from benchd.report.plots.plot import COLOURS, DOTS_PER_INCH, ON_PAGE, WIDTH_IN, Ink, Plot
 from benchd.report.words import SIMULATED
 
 _TITLE, _SMALL = 11.0, 7.0
 """Type of the title and of the conditions below."""
-_SIGN, _LINE = 0.58, 1.2
-"""Width of a sign and height of a line, of the size."""
 _POINTS = 72.0
 """Of an inch: the unit of an SVG file."""
 _MARK_TURN = 24.0
@@ -149,12 +146,11 @@ class _Strip:
 
 
 def _strip(text: str, size: float, colour: str, width: float, across: Across = "start") -> _Strip:
-    most = max(8, int((width - 2.0 * EDGE) / (size * _SIGN)))
-    lines = textwrap.wrap(text, most, break_on_hyphens=False)
+    lines = broken(text, size, width - 2.0 * EDGE)
     x = width / 2.0 if across == "middle" else EDGE
-    bases = (EDGE + size * (ASCENT + _LINE * number) for number in range(len(lines)))
+    bases = (EDGE + size * (ASCENT + LINE * number) for number in range(len(lines)))
     texts = [Text(line, (x, base), size, colour, across) for line, base in zip(lines, bases, strict=True)]
-    return _Strip(Layer(texts), EDGE + len(lines) * _LINE * size if lines else 0.0)
+    return _Strip(Layer(texts), EDGE + len(lines) * LINE * size if lines else 0.0)
 
 
 def _words(plot: Plot) -> dict[str, str]:

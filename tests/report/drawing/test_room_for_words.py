@@ -1,0 +1,88 @@
+"""However long a label, a title or an entry of a legend is, and however wide the plot: no sign is cut."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from benchd.report.drawing import typeface
+from benchd.report.drawing.axes import Axes, Curve, Scale
+from benchd.report.drawing.axis import Axis
+from benchd.report.drawing.layout import EDGE, laid_out
+from benchd.report.drawing.shapes import Text
+from benchd.report.plots.picture import pictures
+from benchd.report.plots.plot import COLOURS, Ink, Plot
+
+LONG = (
+    "colour dE00 maximum of saturations 20, 40, 60, 80, 100 %, straight from white in CIE 1976 u', v', "
+    "luminance of the full colour"
+)
+NAMES = st.lists(st.text("aeilmoW0 ±", min_size=1, max_size=14), min_size=1, max_size=8).map(" ".join)
+
+
+def filled(label: str, legend: str = "", scale: str = "") -> Axes:
+    axes = Axes(x=Axis(label), y=Axis(label))
+    axes.add(Curve(((0.0, 1.0), (100.0, 4000.0)), Ink.series[0], label=legend))
+    axes.add(Curve(((0.0, 1.0), (100.0, 200.0)), Ink.series[1], label=legend and "short"))
+    axes.scale = Scale(scale, ((0.0, 1.0, Ink.red),), 0.0, 1.0) if scale else None
+    return axes
+
+
+def ends(text: Text) -> tuple[float, float, float, float]:
+    """What a text covers: left, top, right, bottom."""
+    wide = typeface.width(text.text, text.size)
+    before = {"start": 0.0, "middle": wide / 2.0, "end": wide}[text.across]
+    (x, y), up, down = text.at, typeface.ASCENT * text.size, typeface.DESCENT * text.size
+    if text.turn == 90.0:
+        return x - up, y - (wide - before), x + down, y + before
+    return x - before, y - up, x - before + wide, y + down
+
+
+@settings(deadline=None, max_examples=25)
+@given(label=NAMES, legend=NAMES, scale=NAMES, width=st.sampled_from([290.0, 346.0, 500.0]))
+def test_no_text_leaves_the_plot_or_lies_over_another(label: str, legend: str, scale: str, width: float) -> None:
+    layers = laid_out(filled(label, legend, scale), (width, 234.0), COLOURS)
+    texts = [shape for layer in layers for shape in layer.shapes if isinstance(shape, Text)]
+    boxes = [(text, ends(text)) for text in texts]
+    for text, (left, top, right, bottom) in boxes:
+        assert left >= 0.0, text
+        assert top >= 0.0, text
+        assert right <= width, text
+        assert bottom <= 234.0, text
+    said = " ".join(text.text for text in texts)
+    assert "…" not in said
+    for sign in set((label + legend + scale).replace(" ", "")):
+        assert sign in said
+
+
+def test_what_is_too_long_for_any_way_ends_with_an_ellipsis_and_leaves_room() -> None:
+    lines = typeface.fitted("word " * 200, 10.0, 100.0)
+    assert len(lines.texts) == 3
+    assert lines.texts[-1].endswith("…")
+
+
+@given(NAMES, st.floats(5.0, 400.0))
+def test_broken_text_keeps_every_sign_in_its_order(text: str, most: float) -> None:
+    lines = typeface.broken(text, 10.0, most)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    assert all(len(line) == 1 or typeface.width(line, 10.0) <= most for line in lines)
+
+
+@pytest.mark.parametrize("width_in", [2.4, 4.8, 7.0])
+def test_no_ink_touches_the_edge_of_a_file(width_in: float) -> None:
+    def draw(axes: Axes) -> None:
+        made = filled(LONG, LONG)
+        axes.x, axes.y = made.x, made.y
+        axes.add(*made.items)
+
+    plot = Plot("long", LONG, "A long name.", draw, simulated=False, width_in=width_in, conditions=LONG)
+    [picture] = pictures([plot])
+    levels = np.asarray(Image.open(io.BytesIO(picture.png)).convert("L"))
+    edge = int(0.4 * EDGE * 200 / 72)
+    for strip in (levels[:edge], levels[-edge:], levels[:, :edge], levels[:, -edge:]):
+        assert strip.min() > 250
