@@ -122,6 +122,4 @@ def _integration_s(question: str, answer: str, groups: dict[str, str | None]) ->
 
 
 def _garbled(question: str, answer: str, why: str) -> MeterGarbled:
-    return MeterGarbled(
-        f"the meter answered {question!r} with {answer!r}, {why}; look at the cable and the meter, then resume"
-    )
+    return MeterGarbled(f"the meter answered {question!r} with {answer!r}, {why}; look at the cable and the meter")

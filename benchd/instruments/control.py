@@ -103,7 +103,7 @@ def set_and_confirm(
                 break
             clock.sleep(POLL_S, NEVER)
     if found is None:
-        raise trouble or ControlSilent(f"control {name} could not be read back in time; look at the display and resume")
+        raise trouble or ControlSilent(f"control {name} could not be read back in time; look at the display")
     raise ControlMismatch(
         f"control {name} was set to {value} and reads back {found} after {clock.now_s() - started_s:.1f} s; look "
         "whether the display changes it by itself (automatic brightness, power saving), turn that off and resume"

@@ -244,7 +244,7 @@ class Conversation:
         return self._error(
             MeterSilent,
             f"{self._device} at {self._wire.port} does not answer (queried {question!r}, nothing came in "
-            f"{waited_s:.1f} s); look at its power, cable and screen, and resume",
+            f"{waited_s:.1f} s); look at its power, cable and screen",
         )
 
     def _text(self, line: bytes, question: str) -> str:

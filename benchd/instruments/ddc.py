@@ -331,11 +331,11 @@ class DdcBus:
         if isinstance(trouble, _Silent) or number is not None:
             return ControlSilent(
                 f"the display at {self.address} does not answer, queried for {what} ({trouble}); check whether it is "
-                "awake and DDC/CI is on in its menu, and resume"
+                "awake and DDC/CI is on in its menu"
             )
         return ControlGarbled(
             f"the display at {self.address} gave a damaged answer, queried for {what} ({trouble}); check the cable, "
-            "and whether another program talks to the display, and resume"
+            "and whether another program talks to the display"
         )
 
 

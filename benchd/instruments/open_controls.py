@@ -200,15 +200,12 @@ def run_once(name: str, words: Sequence[str], deadline: Deadline) -> str:
         with suppress(OSError):
             os.killpg(process.pid, signal.SIGKILL)  # with what it started itself
         process.communicate()
-        raise ControlSilent(
-            f"control {name}: {_named(words)} did not end in time and was ended; look why, and resume"
-        ) from None
+        raise ControlSilent(f"control {name}: {_named(words)} did not end in time and was ended; look why") from None
     if process.returncode != 0:
         last = errors.decode(errors="replace").strip().splitlines()[-1:]
         said = f"; its output: {last[0][:_SHOWN]}" if last else ""
         raise ControlRefused(
-            f"control {name}: {_named(words)} ended with exit status {process.returncode}{said}; put that right "
-            "and resume"
+            f"control {name}: {_named(words)} ended with exit status {process.returncode}{said}; put that right"
         )
     return out.decode(errors="replace")
 

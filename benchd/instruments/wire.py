@@ -180,8 +180,8 @@ class Wire:
             asked = f" after {shown(self.sent)} was sent" if self.sent else ""
             got = f" and {shown(self.received)} had come" if self.received else ""
             raise MeterLost(
-                f"the port {self.port} is gone{asked}{got} ({_reason(error)}); plug {self._device} in, look at its "
-                "power and cable, and resume",
+                f"the port {self.port} is gone{asked}{got} ({_reason(error)}); plug {self._device} in, "
+                "look at its power and cable",
                 sent=self.sent,
                 received=self.received,
             ) from None
