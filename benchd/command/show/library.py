@@ -198,7 +198,7 @@ def _named(store: Store, name: str, library: str | None) -> list[StoredSample]:
 
 def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     facts = sample.facts
-    lines = [f"{facts.name}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 {facts.sha256[:16]}…"]
+    lines = [f"{facts.name}  {notice(sample)}".rstrip(), f"  log      {sample.path}  sha256 begins {facts.sha256[:16]}"]
     lines += [f"  copies   {sample.copies} more of the same log"] if sample.copies else []
     lines.append(f"  run      {local_time(facts.started)}, plan {facts.plan}, target {facts.target or 'none'}")
     steps = f"{facts.steps_done} of {facts.steps_planned} steps, {facts.readings} readings, faults {facts.faults}"

@@ -26,6 +26,15 @@ _ACROSS, _ALONG = 1.7, 2.6
 """Room for one named value, of its width beside others and of its height above others."""
 
 
+_ROOMY = 0.2
+"""Of a plot's height, what a legend may take of it; for a higher one the plot becomes higher."""
+
+
+def height_of(axes: Axes, size: Place) -> float:
+    """The height of a plot that is meant to be so large, with room for its legend."""
+    return size[1] + max(0.0, Legend.of(axes, size[0] - 2.0 * EDGE).height - _ROOMY * size[1])
+
+
 def laid_out(
     axes: Axes, size: Place, colours: Neutrals, stamp: Callable[[Box], Sequence[Shape]] = lambda box: ()
 ) -> list[Layer]:

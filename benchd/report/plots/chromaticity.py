@@ -129,7 +129,6 @@ def white_plot(
             turn = [2 * math.pi * step / 72 for step in range(73)]
             round_it = [(radius * math.cos(a), radius * math.sin(a)) for a in turn]
             axes.add(Curve(round_it, Ink.target, dash=(3, 2), width=0.9, order=1))
-            axes.add(Note(f"{radius:g}", (0.707 * radius, 0.707 * radius), (3.0, 2.0), size=8.0))
         aim = "target" if target else ""
         axes.add(Curve(((0.0, 0.0),), Ink.target, "+", mark_size=11.0, joined=False, label=aim))
         shown: list[list[Grey]] = []
@@ -150,6 +149,9 @@ def white_plot(
         axes.equal = True
         per_unit = AXES_PT / (2.0 * most)
         corners = [0.707 * radius * per_unit for radius in CIRCLES]
+        inner_named = corners[1] - corners[0] > 12.0  # else it would lie over the name of the outer circle
+        for radius in CIRCLES[0 if inner_named else 1 :]:
+            axes.add(Note(f"{radius:g}", (0.707 * radius, 0.707 * radius), (3.0, 2.0), size=8.0))
         label_greys(axes, shown, most, [(0.0, 0.0, 10.0, 10.0), *((c + 16.0, c + 6.0, 34.0, 12.0) for c in corners)])
 
     ends = " ".join(map(_far_ends, tracks))

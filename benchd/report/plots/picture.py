@@ -15,9 +15,9 @@ from html import escape
 
 from benchd.parallel import Spread
 from benchd.report.drawing.axes import Across, Axes
-from benchd.report.drawing.layout import EDGE, laid_out
+from benchd.report.drawing.layout import EDGE, height_of, laid_out
 from benchd.report.drawing.png_file import png_file
-from benchd.report.drawing.shapes import Box, Layer, Shape, Text
+from benchd.report.drawing.shapes import Box, Layer, Place, Shape, Text
 from benchd.report.drawing.svg_file import svg_shapes
 from benchd.report.drawing.typeface import ASCENT, FAMILY, LINE, MIDDLE, broken
 from benchd.report.plots.plot import COLOURS, DOTS_PER_INCH, ON_PAGE, WIDTH_IN, Ink, Plot
@@ -90,7 +90,8 @@ def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
     """What a `Picture` has beside its plot."""
     axes = Axes()
     plot.draw(axes)
-    width, height = (_POINTS * inches for inches in (plot.width_in, plot.height_in))
+    width = _POINTS * plot.width_in
+    height = height_of(axes, (width, _POINTS * plot.height_in))
     body = laid_out(axes, (width, height), COLOURS, partial(_mark, plot) if plot.simulated else _nothing)
     head = _strip(plot.title, _TITLE, Ink.text, width, "middle")
     foot = _strip(plot.conditions, _SMALL, Ink.faint, width)
@@ -110,7 +111,7 @@ def _drawn(plot: Plot, *, png: bool) -> tuple[str, str, bytes]:
         foot=svg_shapes([foot.layer], f"{plot.name}-foot"),
     )
     whole = [(0.0, head.layer), *((head.height, one) for one in body), (head.height + height, foot.layer)]
-    return file, _inline(plot, svg), _png(whole, (width, total), words) if png else b""
+    return file, _inline(plot, svg, (width, height)), _png(whole, (width, total), words) if png else b""
 
 
 def _png(layers: Sequence[tuple[float, Layer]], size: tuple[float, float], words: Mapping[str, str]) -> bytes:
@@ -188,13 +189,13 @@ def _mark(plot: Plot, box: Box) -> Sequence[Shape]:
     ]
 
 
-def _inline(plot: Plot, body: str) -> str:
+def _inline(plot: Plot, body: str, points: Place) -> str:
     """The element for a page: in the page's colours and type.
 
     The title, the conditions and what it shows are for the page's own caption and the element's label.
     """
     for colour, name in ON_PAGE.items():
         body = body.replace(colour, f"var({name})")
-    size = f"{plot.width_in * _POINTS:g} {plot.height_in * _POINTS:g}"
+    size = f"{points[0]:g} {points[1]:g}"
     about = f'role="img" aria-label="{escape(_words(plot)["Description"])}" viewBox="0 0 {size}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {about} style="font-family:var(--plain)">\n{body}\n</svg>'

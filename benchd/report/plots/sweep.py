@@ -96,13 +96,18 @@ def _said(lines: Sequence[Line], kind: str, unit: str) -> str:
 
 
 def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot | None:
-    """The change of the reference patch over bench time; each session begins anew at zero minutes."""
-    shown = []
-    for one in drifts[:MAX_LINES]:
+    """The change of the reference patch over bench time; each session begins anew at zero minutes.
+
+    Of many points of a sweep those with the largest change.
+    """
+    every = []
+    for one in drifts:
         known = [reading for reading in one.readings if reading.change.plain and reading.change.value is not None]
-        shown += [(one, known)] if len(known) > 1 else []
-    if not shown:
+        every += [(one, known)] if len(known) > 1 else []
+    if not every:
         return None
+    largest_first = sorted(every, key=lambda found: -abs(found[0].maximum_change.value or 0.0))[:MAX_LINES]
+    shown = [found for found in every if found in largest_first]
     lines: list[tuple[str, Points]] = []
     for one, readings in shown:
         for session in sorted({reading.session for reading in readings}):
@@ -123,5 +128,6 @@ def drift_plot(drifts: Sequence[Drift], *, name: str, simulated: bool) -> Plot |
     largest = "; ".join(
         filter(None, (f"{point_text(one.settings)} {bare(one.maximum_change, '%', sign=True)} %" for one, _ in shown))
     )
-    text = f"Change of the reference patch over time, in percent of its first reading. Largest: {largest.strip()}."
+    of = f" Drawn: the {len(shown)} of {len(every)} points with the largest change." if len(shown) < len(every) else ""
+    text = f"Change of the reference patch over time, in percent of its first reading.{of} Largest: {largest.strip()}."
     return Plot(f"{name}-drift", "Drift of the reference patch", text, draw, simulated, under="Drift")

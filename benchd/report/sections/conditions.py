@@ -144,7 +144,7 @@ def _correction(correction: object) -> str:
     return (
         f"by {correction['name']} ({simulated}{correction['method']} matrix for {correction['technology']}, made "
         f"{correction['made']} against {reference['model']} {reference['serial_number']}; luminance {luminance}), "
-        f"file sha256 {correction['digest'][:16]}…; the log keeps both"
+        f"file sha256 begins {correction['digest'][:16]}; the log keeps both"
     )
 
 

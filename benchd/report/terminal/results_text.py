@@ -125,7 +125,7 @@ def _blocks(results: Results, known: Mapping[str, BlockText], page: Page) -> lis
 def _head(results: Results, log: LogReference | None, page: Page) -> list[str]:
     rows = [*conditions(results), ("figures", FIGURES)]
     if log:
-        rows.append(("log", f"{printable(log.file)}, sha256 {log.sha256[:16]}…"))
+        rows.append(("log", f"{printable(log.file)}, sha256 begins {log.sha256[:16]}"))
     return [*named_lines(rows, page), *_doubtful(results, page)]
 
 

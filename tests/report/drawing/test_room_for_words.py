@@ -13,7 +13,7 @@ from PIL import Image
 from benchd.report.drawing import typeface
 from benchd.report.drawing.axes import Axes, Curve, Scale
 from benchd.report.drawing.axis import Axis
-from benchd.report.drawing.layout import EDGE, laid_out
+from benchd.report.drawing.layout import EDGE, height_of, laid_out
 from benchd.report.drawing.shapes import Text
 from benchd.report.plots.picture import pictures
 from benchd.report.plots.plot import COLOURS, Ink, Plot
@@ -86,3 +86,24 @@ def test_no_ink_touches_the_edge_of_a_file(width_in: float) -> None:
     edge = int(0.4 * EDGE * 200 / 72)
     for strip in (levels[:edge], levels[-edge:], levels[:, :edge], levels[:, -edge:]):
         assert strip.min() > 250
+
+
+def test_a_high_legend_makes_the_plot_higher_and_leaves_its_axes_their_room() -> None:
+    def draw(axes: Axes, lines: int) -> None:
+        for number in range(lines):
+            axes.add(Curve(((0.0, 1.0), (100.0, 4.0)), Ink.series[0], label=f"{number}: {LONG[:40]}"))
+
+    heights = []
+    for lines in (1, 6):
+        axes = Axes()
+        draw(axes, lines)
+        heights.append(height_of(axes, (346.0, 234.0)))
+    assert heights[0] == 234.0
+    assert heights[1] > 234.0 + 20.0
+    made = []
+    for lines in (1, 6):
+        plot = Plot("p", "t", "x", lambda axes, lines=lines: draw(axes, lines), simulated=False)  # type: ignore[misc]
+        [picture] = pictures([plot], png=False)
+        made.append(picture.inline)
+    assert f'viewBox="0 0 345.6 {height_of(Axes(), (345.6, 234.0)):g}"' in made[0]
+    assert 'viewBox="0 0 345.6 234"' not in made[1]
