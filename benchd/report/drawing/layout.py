@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from benchd.report.drawing import typeface
@@ -26,6 +27,8 @@ _ACROSS, _ALONG = 1.7, 2.6
 """Room for one named value, of its width beside others and of its height above others."""
 
 
+_CAP_OF_PITCH = 0.6
+"""The widest cap of an interval, of what one is apart from the next: wider ones would make one line."""
 _ROOMY = 0.2
 """Of a plot's height, what a legend may take of it; for a higher one the plot becomes higher."""
 
@@ -231,7 +234,9 @@ class _Drawn:
             yield Strokes(list(self._bars(item)), item.colour, item.width)
 
     def _bars(self, item: Intervals) -> Iterator[list[Place]]:
-        half = item.cap / 2.0
+        places = sorted({at[0] for x, low, _ in item.bars if (at := self.place(x, low))})
+        apart = min((after - before for before, after in pairwise(places)), default=item.cap)
+        half = min(item.cap, _CAP_OF_PITCH * apart) / 2.0
         for x, low, high in item.bars:
             ends = [place for place in (self.place(x, low), self.place(x, high)) if place]
             if len(ends) == 2:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,10 +12,10 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from benchd.report.drawing import typeface
-from benchd.report.drawing.axes import Axes, Curve, Scale
+from benchd.report.drawing.axes import Axes, Curve, Intervals, Scale
 from benchd.report.drawing.axis import Axis
 from benchd.report.drawing.layout import EDGE, height_of, laid_out
-from benchd.report.drawing.shapes import Text
+from benchd.report.drawing.shapes import Strokes, Text
 from benchd.report.plots.picture import pictures
 from benchd.report.plots.plot import COLOURS, Ink, Plot
 
@@ -107,3 +108,17 @@ def test_a_high_legend_makes_the_plot_higher_and_leaves_its_axes_their_room() ->
         made.append(picture.inline)
     assert f'viewBox="0 0 345.6 {height_of(Axes(), (345.6, 234.0)):g}"' in made[0]
     assert 'viewBox="0 0 345.6 234"' not in made[1]
+
+
+def test_caps_of_intervals_that_stand_close_do_not_touch() -> None:
+    axes = Axes()
+    axes.add(Intervals([(float(x), 1.0, 2.0 + x) for x in range(100)], Ink.text))
+    [caps] = [
+        [line for line in shape.lines if line[0][1] == line[1][1]]
+        for layer in laid_out(axes, (346.0, 234.0), COLOURS)
+        for shape in layer.shapes
+        if isinstance(shape, Strokes) and shape.width == 0.9
+    ]
+    low = sorted((line[0][0], line[1][0]) for line in caps if line[0][1] == max(one[0][1] for one in caps))
+    assert len(low) == 100
+    assert all(right < left for (_, right), (left, _) in pairwise(low))
