@@ -240,3 +240,11 @@ def test_on_a_phone_every_cell_of_every_table_is_seen_under_its_name(browser: Br
             paper, colours = page.evaluate(COLOURS)
             assert [one for one in set(colours) if contrast(one, paper) < 4.5] == [], (kind, scheme)
     page.context.close()
+
+
+def test_paper_is_light_though_the_screen_is_dark(browser: Browser, file: Path) -> None:
+    page = browser.new_page(**DARK)
+    page.emulate_media(media="print", color_scheme="dark")
+    page.goto(file.as_uri())
+    assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == "light"
+    page.close()
