@@ -121,6 +121,26 @@ def shortened(text: str, width: int) -> str:
     return f"{kept[: kept.rfind(' ')] if ' ' in kept.strip() else kept}".rstrip(" ,;:") + "..."
 
 
+_CLAUSES = (r"[;:] ", r", | \(")
+"""Where a sentence may end early: rather between two statements than before an addition."""
+
+
+def first_clauses(text: str, width: int, more: str = "; see --details", least: int = 20) -> str:
+    """``text`` on one line of at most ``width``; of a longer one the first clauses, and where the rest is: ``more``.
+
+    No clause is cut in its middle unless the first one alone, which has ``least`` signs, is too long.
+    """
+    text = printable(text).rstrip()
+    if len(text) <= width:
+        return text
+    for ends in _CLAUSES:
+        fit = [at for one in re.finditer(ends, text) if least <= (at := one.start()) <= width - len(more)]
+        fit = [at for at in fit if text.count("(", 0, at) == text.count(")", 0, at)]
+        if fit:
+            return f"{text[: fit[-1]]}{more}"
+    return shortened(text, width)
+
+
 def unbroken(head: str) -> str:
     """The head of a column on one line; a word that was broken at its hyphen is whole again."""
     return head.replace("-\n", "-").replace("\n", " ")

@@ -76,6 +76,7 @@ def test_every_shipped_plan_fits_one_screen(plan: str) -> None:
     text = screen(results)
     assert f"{results.sample}   {results.plan}, complete   2026-03-02 " in text
     assert "meter LAPWING 0007, uncertainty NOT stated   one unit, one placement" in text
+    assert "..." not in text, "nothing is cut in the middle of a sentence"
     assert "! meter uncertainty not stated" in text
     assert f"Everything: benchd results {made.LOG.file} --details" in text
     if results.sweep is None and plan != "night":
@@ -111,7 +112,8 @@ def test_nothing_is_lost_when_everything_goes_wrong() -> None:
     ):
         assert said in text, text
     assert "more warnings: see --details" in text
-    assert "3 sessions" in text
+    assert re.search(r"readings \(.*, 3\s+sessions, 7 faults\.", text), "the line goes on in the next one"
+    assert not re.search(r"(?<!together)\.\.\.", text.partition("\n! ")[2]), "only the sample's name is cut"
     assert screen(made.interrupted())
     assert screen(made.results())
 

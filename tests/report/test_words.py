@@ -9,6 +9,7 @@ from benchd.report.words import (
     columns_within,
     count,
     duration,
+    first_clauses,
     paint,
     span,
     wrapped,
@@ -106,3 +107,22 @@ def test_a_name_goes_on_in_the_next_line_after_a_sign_that_parts_it(width: int) 
     ends = " ".join(line.split("  ")[-1] for line in lines)
     for part in ("brightness=", "100,", "preset=", "standard"):
         assert part in ends, lines
+
+
+def test_of_a_long_sentence_the_first_clauses_stay() -> None:
+    said = "in doubt: greys read twice: in trials, 95 % intervals (few greys, dark) held the truth less often: 3 steps"
+    assert first_clauses(said, len(said)) == said
+    assert first_clauses(said, 100) == "in doubt: greys read twice; see --details"
+    comma = "white did not change (350 -> 350) though brightness went to 50, and nobody confirmed that it was set"
+    assert first_clauses(comma, 80) == "white did not change (350 -> 350) though brightness went to 50; see --details"
+    assert first_clauses("many " * 30, 40).endswith("many...")
+
+
+@given(st.text("ab ,;:()", max_size=200), st.integers(40, 90))
+def test_first_clauses_fit_their_line(text: str, width: int) -> None:
+    found = first_clauses(text, width)
+    assert len(found) <= width
+    if found.endswith(more := "; see --details"):
+        assert text.startswith(found.removesuffix(more))
+    else:
+        assert found == text.rstrip() or found.endswith("...")

@@ -18,7 +18,7 @@ from benchd.report.figure_text import figure
 from benchd.report.summary import BlockLines, Summary
 from benchd.report.terminal.text_page import Page
 from benchd.report.units import behind
-from benchd.report.words import count, paint, printable, shortened, wrapped
+from benchd.report.words import count, first_clauses, paint, printable, shortened, wrapped
 
 WIDTH, LINES, CHECK_LINES = 80, 22, 6
 MAX_WARNINGS = 4
@@ -65,7 +65,7 @@ def render_summary(
 
     def filled(way: _Way) -> tuple[list[str], list[str]]:
         above, below = ([""] * (not check and way.gaps >= needed) for needed in (1, 2))
-        end = _flow(_ending(summary, log, check=check, block=way.block), "   ")
+        end = _flow(_ending(summary, log, check=check, block=way.block), "   ", whole=True)
         foot = [*_stands_out(summary.stands_out, way.remarks), *end, *page.simulated(summary.simulated and way.last)]
         room = most - len(top) - len(foot) - len(above) - len(below)
         if sweep:
@@ -157,7 +157,7 @@ def _line(line: BriefLine, name: int, wide: int) -> _Drawn:
     begin = f"{INDENT}{_name(line):{name}}  "
     own = line.figure.quantity
     if not own.present:
-        return _Drawn(shortened(f"{begin}absent: {own.why}", WIDTH))
+        return _Drawn(first_clauses(f"{begin}absent: {own.why}", WIDTH, least=len(begin) + len("absent: x")))
     row = f"{begin}{shown(line.figure):{wide}}"
     left = [text for one in line.also if (text := _clause(one) if isinstance(one, str) else shown(one))]
     if len(row) > WIDTH:
@@ -187,15 +187,24 @@ def shown(one: BriefFigure) -> str:
 
 
 def _warnings(warnings: Sequence[str], colour: bool, *, check: bool) -> list[str]:
-    """One line each, the first ones; the rest by their number. A check has room for one line."""
+    """One line each, the first ones; the rest by their number. A check has room for one line.
+
+    Of a longer one the first clauses stand there, never half of one.
+    """
     most = 1 if check else MAX_WARNINGS
     kept = warnings if len(warnings) <= most else warnings[: most - 1]
     gone = len(warnings) - len(kept)
     more = [f"{gone} more warnings: see --details"] if gone else []
     if check and gone:
-        more = [f"{shortened(warnings[0], WIDTH - 30)} (and {gone - 1} more: see results)"]
-    width = WIDTH if len(warnings) > 2 or check else 2 * WIDTH - 10  # one or two may have two lines each
-    lines = (row for text in (*kept, *more) for row in wrapped(shortened(f"! {text}", width), WIDTH, "", INDENT))
+        also = f" (and {gone - 1} more: see results)"
+        more = [first_clauses(warnings[0], WIDTH - len("! ") - len(also), "") + also]
+    two_lines = 0 if check else 2  # so many may go on in a second line: those that no clause's end makes short
+    lines: list[str] = []
+    for text in (*kept, *more):
+        one = first_clauses(f"! {text}", WIDTH)
+        if two_lines and (len(warnings) <= 2 or one.endswith("...")):
+            one, two_lines = first_clauses(f"! {text}", 2 * WIDTH - 10), two_lines - 1
+        lines += wrapped(one, WIDTH, "", INDENT)
     return [paint(line, "yellow", colour) for line in lines]
 
 
@@ -217,12 +226,17 @@ def _copied(line: str, log: LogReference | None) -> str:
     return whole if whole.isprintable() and len(whole) <= WIDTH else line.format("LOG")
 
 
-def _flow(parts: Sequence[str], gap: str, indent: str = "") -> list[str]:
-    """Parts one after another; one that no longer fits begins a new line. None but a path is longer than a line."""
+def _flow(parts: Sequence[str], gap: str, indent: str = "", *, whole: bool = False) -> list[str]:
+    """Parts one after another; one that no longer fits begins a new line. None but a path is longer than a line.
+
+    ``whole``: a part that is longer than a line goes on in the next one.
+    """
     lines: list[str] = []
     for part in parts:
         if lines and len(longer := f"{lines[-1]}{gap}{part}") <= WIDTH:
             lines[-1] = longer
+        elif whole and not part.startswith(LOG):
+            lines += [shortened(line, WIDTH) for line in wrapped(part, WIDTH, indent, indent + INDENT)]
         else:
             lines.append(part if part.startswith(LOG) else shortened(f"{indent}{part}", WIDTH))
     return lines
