@@ -111,6 +111,7 @@ class Table(NamedTuple):
                 0: none, since the items before show them there
     ``folded``  a page shows the rows when asked; None: when they are many
     ``topics``  of each row in order; rows of one topic stand under its name on a page
+    ``goes_on`` columns that a terminal has no room for stand in further tables, behind those that are ``own`` again
     """
 
     caption: str
@@ -120,6 +121,7 @@ class Table(NamedTuple):
     order: str = "first"
     folded: bool | None = None
     topics: tuple[str, ...] = ()
+    goes_on: bool = False
 
 
 class Map(NamedTuple):

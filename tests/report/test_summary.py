@@ -13,6 +13,7 @@ import jsonschema  # type: ignore[import-untyped]
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.catalogue import of_points
 from benchd.analysis.results import Absent, Doubt, Results
 from benchd.analysis.uncertainty.quantity import Quantity, absent
 from benchd.analysis.uncertainty.sources import Fixed, Source
@@ -289,7 +290,12 @@ def test_a_plan_names_the_figures_of_its_summary() -> None:
     swept = screen(results)
     assert re.search(r"brightness +contrast :1 ", swept)
     assert f"! no block of the plan measured {P3}" in swept
-    assert "and 2 more figures: see --details" in swept, "low heads leave room for more"
+    lacking = re.search(r"and (\d+) more figures a point: see --details", swept)
+    assert lacking
+    on_screen = sum(len(re.split(" {2,}", row.strip())) - 1 for row in re.findall(r"^ +50  .*", swept, re.MULTILINE))
+    assert results.sweep
+    every = of_points(results.sweep.rows)
+    assert int(lacking[1]) == len(every) - on_screen, "all that the data have, not the needed ones alone"
     narrow = [name for name in summary_of(results).columns if not name.startswith("gray")][:4]
     sweep = results.sweep
     assert sweep is not None
@@ -403,3 +409,16 @@ def test_uniformity_says_whether_it_is_from_the_centre_or_between_any_two_places
         [line] = PART.brief(replace(block, levels=(level,))).lines
         also = [one.at for one in line.also if isinstance(one, BriefFigure)]
         assert all(one.startswith(said) for one in (line.figure.at, *also))
+
+
+def test_the_details_of_a_sweep_have_every_figure_in_their_tables() -> None:
+    results = read(SWEPT)
+    assert results.sweep
+    text = render_text(results, width=80).partition("\nsweep · ")[2].partition("\n  how: ")[0]
+    rows = [re.split(" {2,}", row.strip()) for row in text.splitlines() if re.match(r" +50  ", row)]
+    assert len(rows) > 1, "in further tables"
+    heads = text.partition("contrast")[0]
+    assert "brightness" in heads
+    for head in ("uniformity", "coverage", "dE00", "u'", "Duv"):
+        assert head in text
+    assert sum(len(row) - 1 for row in rows) >= len(of_points(results.sweep.rows))

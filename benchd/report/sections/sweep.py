@@ -39,7 +39,7 @@ def sweep_section(results: Results, sweep: Sweep) -> Section:
 
 
 def _points(sweep: Sweep) -> Table:
-    """A row a point, a column a figure; on a terminal those of the lowest rank that there is room for."""
+    """A row a point, a column a figure; on a terminal those of the lowest rank come first."""
     found = of_points(sweep.rows)
     columns = (
         *(Column(name, own=True) for name in sweep.controls),
@@ -50,7 +50,7 @@ def _points(sweep: Sweep) -> Table:
     for row in sweep.rows:
         quantities = (row.quantity(name) or absent(one.unit, "not measured") for name, one in found.items())
         rows.append((*map(_value, row.settings.values()), *quantities, row.faults or None))
-    return Table("Every point of the sweep", columns, tuple(rows), folded=True)
+    return Table("Every point of the sweep", columns, tuple(rows), folded=True, goes_on=True)
 
 
 def _column(one: Figure, rank: int, sweep: Sweep) -> Column:

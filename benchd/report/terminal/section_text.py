@@ -173,6 +173,13 @@ def _table(table: Table, page: Page) -> list[str]:
         more = len(table.rows) - len(rows)
         said = f"and {more} more" if table.order == "first" else f"the {table.order} {len(rows)} of {len(table.rows)}"
         lines += page.prose(f"{said}; the data have them all")
+    shown = [one.column for one in kept]
+    rest = [one.column for one in every if one.column not in shown and not one.reach]
+    if table.goes_on and rest and any(not column.own for column in shown):
+        further = [at for at, column in enumerate(table.columns) if column.own or column in rest]
+        columns = tuple(table.columns[at] for at in further)
+        cut = tuple(tuple(row[at] for at in further) for row in table.rows)
+        lines += ["", *_table(table._replace(columns=columns, rows=cut), page)]
     return lines
 
 

@@ -49,7 +49,7 @@ class SweepText:
         """One line a point: of the needed figures all, or nothing; more where there is room.
 
         Figures that have no room beside the first ones stand in a second table, where there is room for that.
-        ``partly``: of the needed ones those that there is room for, and how many are lacking.
+        ``partly``: of the needed ones those that there is room for, and how many figures are not there.
         """
         points, needed = self._points, self._names[: self._needed]
         left, lines = dict(self._columns), list[str]()
@@ -65,20 +65,27 @@ class SweepText:
                     break
                 kept.append(left.pop(name))
             lines += _drawn(kept)
-        lacking = sum(name in left for name in needed)
+        lacking = any(name in left for name in needed)
         if not lines or (lacking and not partly):
             return []
-        return [*lines, *_lacking(lacking), *self._below]
+        shown = len(self._columns) - len(left)
+        return [*lines, *(self._lacking(shown) if lacking else ()), *self._below]
 
     def ends(self, room: int) -> list[str]:
         """The lowest and the highest of each figure, and at which point, for as many figures as there is room for.
 
-        How many of the needed ones are lacking is said.
+        Where needed ones are lacking, how many figures are not there is said.
         """
         found, shown = self._lines_of_ends, len(self._lines_of_ends)
         while shown > 1 and sum(map(len, found[:shown])) + (shown <= self._needed) > room - len(self._below):
             shown -= 1
-        return [*(row for rows in found[:shown] for row in rows), *_lacking(self._needed - shown + 1), *self._below]
+        more = self._lacking(shown - 1) if shown <= self._needed else ()
+        return [*(row for rows in found[:shown] for row in rows), *more, *self._below]
+
+    def _lacking(self, shown: int) -> list[str]:
+        """How many figures each point has that are not on the screen, the needed ones and all others."""
+        number = len(self._figures) - shown
+        return [f"{INDENT}and {count(number, 'more figure')} a point: see --details"]
 
     @cached_property
     def _lines_of_ends(self) -> list[list[str]]:
@@ -113,10 +120,6 @@ def _drawn(kept: Sequence[_Column]) -> list[str]:
     high = max(len(one.head) for one in kept)
     whole = [("",) * (high - len(one.head)) + one.head + one.cells for one in kept]
     return [f"{INDENT}{row}" for row in columns(list(zip(*whole, strict=True)))]
-
-
-def _lacking(number: int) -> list[str]:
-    return [f"{INDENT}and {count(number, 'more figure')}: see --details"] if number > 0 else []
 
 
 def _ends(sweep: Sweep, one: Figure) -> Iterator[str]:
