@@ -256,6 +256,7 @@ def test_more_points_than_lines_are_summed_up_by_both_ends() -> None:
     assert "non-uniformity of white" in text, "a figure of each block"
 
 
+SATURATIONS = "colour dE00 mean of saturations 100 %"
 HEADLINE = "headline: [contrast, Gray-DE-Max, p3-coverage, gamma, colour dE00 mean]\n"
 BLOCKS = """blocks:
   - luminance: {}
@@ -277,11 +278,11 @@ def test_a_plan_names_the_figures_of_its_summary() -> None:
     names = [line.name for block in summary_of(results).blocks for line in block.lines]
     assert names == [
         *("contrast", "grayscale dE00 maximum", "grayscale dE00 maximum (grayscale-again)"),
-        *(P3, "gamma", "gamma (grayscale-again)", "sat dE00 mean"),
+        *(P3, "gamma", "gamma (grayscale-again)", SATURATIONS),
     ]
     text = screen(results)
     assert f"  {P3}  absent: no block of the plan measured it" in text
-    assert "grayscale dE00 maximum, sat dE00 mean: white taken as the target's at the" in text
+    assert f"grayscale dE00 maximum, {SATURATIONS}: white taken as the target's" in " ".join(text.split())
     assert "grayscale dE00 maximum (grayscale-again): white taken as the measured one" in text
     assert "\n  white " not in text
 
