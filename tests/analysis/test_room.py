@@ -171,7 +171,10 @@ def test_claims_on_contrast_and_black_say_it_in_text_and_data() -> None:
     assert contrast.outcome == "met"
     text = " ".join(claims_text([contrast]).split())
     assert BRIGHT in text
-    assert BRIGHT in claims_json("P", "S", [contrast], simulated=False)["claims"][0]["findings"][0]["why"]
+    assert (
+        BRIGHT
+        in claims_json(ClaimsShown("P", "S", "m", [contrast]), simulated=False)["claims"][0]["findings"][0]["why"]
+    )
     assert ROOM not in claims_text([white])
 
 

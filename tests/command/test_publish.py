@@ -10,6 +10,7 @@ import pytest
 
 from benchd.cli import main
 from benchd.exits import Exit
+from benchd.profile import profile_store as library
 from tests.report import logged
 
 
@@ -119,6 +120,22 @@ def test_a_margin_that_is_typed_without_a_unit_is_shown_in_that_of_the_figure(
     assert row.endswith(" 500:1 *")
     assert re.search(r" \+[0-9.]+:1 ", row), "the difference too"
     assert "3 cd/m2 *" in out
+
+
+def test_a_sheet_of_another_product_than_the_sample_is_noted(
+    logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = library.read_text(library.find("claims", "plover-27"))
+    other, page = tmp_path / "curlew-32.yaml", tmp_path / "page.html"
+    other.write_text(text.replace("plover-27", "curlew-32").replace("Plover 27", "Curlew 32"), encoding="utf-8")
+    said = "the sample is plover-27/1"
+    code, out, _ = ran(capsys, "claims", str(other), logs[0], "--json")
+    assert code == Exit.COMPLETE
+    assert [said in note for note in json.loads(out)["notes"]] == [True]
+    assert json.loads(ran(capsys, "claims", "plover-27", logs[0], "--json")[1])["notes"] == []
+    assert said in " ".join(ran(capsys, "claims", str(other), logs[0])[1].split())
+    ran(capsys, "report", logs[0], "-o", str(page), "--claims", str(other))
+    assert said in page.read_text(encoding="utf-8")
 
 
 def test_compare_writes_a_page(logs: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -149,7 +149,7 @@ def test_the_guard_band_is_named_in_every_view() -> None:
     assert verdict_text(skew.findings[0]).endswith("guard bands 1.0 cd/m2 below and 5.0 cd/m2 above the figure")
     text = " ".join(claims_text([found]).split())
     page = claims_html([found])
-    data = claims_json("P", "S", [found], simulated=False)
+    data = claims_json(ClaimsShown("P", "S", "m", [found]), simulated=False)
     assert METHOD.startswith("guarded acceptance and guarded rejection, guard band w = U")
     for view in (text, page):
         assert "JCGM 106:2012, 8.3" in view
@@ -188,7 +188,7 @@ def test_where_a_claim_leaves_open_what_it_means_the_reason_is_said() -> None:
     open_one = replace(found, outcome="inconclusive", why="they disagree")
     assert "they disagree" in claims_text([open_one])
     assert "they disagree" in claims_html([open_one])
-    assert claims_json("P", "S", [open_one], simulated=False)["claims"][0]["why"] == "they disagree"
+    assert claims_json(ClaimsShown("P", "S", "m", [open_one]), simulated=False)["claims"][0]["why"] == "they disagree"
 
 
 def test_a_verdict_on_unstable_readings_says_so() -> None:

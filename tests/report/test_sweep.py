@@ -65,7 +65,8 @@ def cells(text: str, first: str) -> list[list[str]]:
 def test_the_table_has_a_row_a_point_and_the_range(swept: Results) -> None:
     table = section(render_text(swept, width=120), "sweep")
     assert "sweep · preset x brightness, 6 points" in table
-    assert [row[1] for row in cells(table, "warm")] == ["0", "50", "100"] * 2, "what has no room stands in a second table"
+    points = [row[1] for row in cells(table, "warm")]
+    assert points == ["0", "50", "100"] * 2, "what has no room stands in a second table"
     # By hand: 384 cd/m2 times 0.1, 0.55 and 1 of the backlight, dimmed by 0.05 %, mean of the readings 0.99987.
     assert [row[2] for row in cells(table, "cool")][:3] == ["38.385", "211.12", "383.85"]
     assert cells(table, "cool")[0][-3:] == ["-", "-", "-"], "no grayscale there"

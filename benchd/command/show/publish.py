@@ -312,7 +312,7 @@ def main_claims(arguments: Namespace) -> Exit:
     simulated = any(log.simulated for log in logs)
     return print_as(
         arguments.format,
-        lambda: claims_json(sheet.product, sheet.source, shown.checked, simulated=simulated),
+        lambda: claims_json(shown, simulated=simulated),
         lambda: _text([claims_section(shown)], simulated),
     )
 
@@ -344,7 +344,25 @@ def claims_shown(sheet: ClaimSheet, logs: Sequence[Results], typed: str) -> Clai
         if log.sweep and at and not rows_at(log.sweep.rows, at):
             at_point(log, at)  # says which points there are
     measured = "; ".join(measured_under(log) for log in logs)
-    return ClaimsShown(sheet.product, sheet.source, measured, checked_claims(sheet, logs, at))
+    return ClaimsShown(
+        sheet.product, sheet.source, measured, checked_claims(sheet, logs, at), tuple(_notes(sheet, logs))
+    )
+
+
+def _notes(sheet: ClaimSheet, logs: Sequence[Results]) -> Iterator[str]:
+    """Each sample whose model is not named by the sheet: its claims may be those of another product."""
+    known = [_letters(sheet.sheet), _letters(sheet.product)]
+    for sample in dict.fromkeys(log.sample for log in logs if log.sample):
+        model = _letters(sample.partition("/")[0])
+        if not any(model in name or name in model for name in known):
+            yield (
+                f"the sheet {sheet.sheet} is of {sheet.product}; the sample is {printable(sample)}: "
+                "unless that is the same product, no verdict holds"
+            )
+
+
+def _letters(name: str) -> str:
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
 
 
 def checked_claims(

@@ -19,6 +19,7 @@ Claims::
 
     schema, simulated, notice
     sheet        {product, source}
+    notes        what a reader must know of all verdicts, such as that sheet and sample are of different products
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
                  why, findings [{sample, outcome, why, guard_band {below, above} the figure, probability, measured,
                  holds_for {name: text}, conditions [{condition, state, found}]}], left_out}]; state: met, differs or
@@ -31,12 +32,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from benchd.analysis.uncertainty.quantity import Quantity
-from benchd.analysis.verdicts.claim_verdicts import ClaimOutcome, Finding
+from benchd.analysis.verdicts.claim_verdicts import Finding
 from benchd.analysis.verdicts.comparison import Comparison, ComparisonRow, Difference, SampleFigure
 from benchd.analysis.verdicts.panel import PanelQuestion
 from benchd.report.data.document import Json, plain
 from benchd.report.data.log_reference import LogReference
-from benchd.report.sections.claims import verdict_text
+from benchd.report.sections.claims import ClaimsShown, verdict_text
 from benchd.report.words import SIMULATED
 
 
@@ -105,7 +106,7 @@ def _row(row: ComparisonRow, simulated: bool) -> Json:
     }
 
 
-def claims_json(product: str, source: str, checked: Sequence[ClaimOutcome], *, simulated: bool) -> Json:
+def claims_json(claims: ClaimsShown, *, simulated: bool) -> Json:
     """The claims as plain values."""
 
     def finding(one: Finding) -> Json:
@@ -128,7 +129,8 @@ def claims_json(product: str, source: str, checked: Sequence[ClaimOutcome], *, s
         "schema": "benchd.claims/1",
         "simulated": simulated,
         "notice": SIMULATED if simulated else "",
-        "sheet": {"product": product, "source": source},
+        "sheet": {"product": claims.product, "source": claims.source},
+        "notes": list(claims.notes),
         "claims": [
             {
                 "claim": one.claim.text,
@@ -145,6 +147,6 @@ def claims_json(product: str, source: str, checked: Sequence[ClaimOutcome], *, s
                 "findings": [finding(item) for item in one.findings],
                 "left_out": list(one.left_out),
             }
-            for one in checked
+            for one in claims.checked
         ],
     }

@@ -29,7 +29,7 @@ def computed_files(logs: Sequence[Logged], claims: ClaimsShown | None) -> Iterat
         yield f"data/{name}.csv", csv_text(document).encode()
     if claims is not None:
         simulated = any(one.results.simulated for one in logs)
-        document = claims_json(claims.product, claims.source, claims.checked, simulated=simulated)
+        document = claims_json(claims, simulated=simulated)
         yield CLAIMS_DATA, json_text(document).encode()
 
 

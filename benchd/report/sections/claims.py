@@ -131,12 +131,16 @@ def conditions_text(finding: Finding) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ClaimsShown:
-    """A checked sheet: whose, where it says so, and how it was measured: which logs, under which conditions."""
+    """A checked sheet: whose, where it says so, and how it was measured: which logs, under which conditions.
+
+    ``notes``: what a reader must know of all verdicts, such as that the sheet is of another product.
+    """
 
     product: str
     source: str
     measured: str
     checked: Sequence[ClaimOutcome]
+    notes: Sequence[str] = ()
 
 
 def claims_section(claims: ClaimsShown) -> Section:
@@ -146,6 +150,7 @@ def claims_section(claims: ClaimsShown) -> Section:
     counts = [f"{one} {found.count(one)}" for one in shown if one != "point not named" or one in found]
     items: tuple[Item, ...] = (
         Words(f"measured: {claims.measured}"),
+        *(Words(note, "warning") for note in claims.notes),
         *map(_judged, claims.checked),
         Words(f"{count(len(found), 'claim')}: {', '.join(counts)}."),
         Words(f"{METHOD}. {CONDITIONS}", "method"),
