@@ -22,7 +22,7 @@ from benchd.report.words import wrapped
 NAME = 18
 FIGURE, WITH_UNCERTAINTY = 14, 20
 RELATIVE = frozenset({"cd/m2", "1", "ratio"})
-_STATUS = {"unstable": "unstable", "over": "over range", "under": "under range"}
+_STATUS = {"unstable": "flagged unstable by the meter", "over": "over range", "under": "under range"}
 
 
 NO_HUE = "no hue"

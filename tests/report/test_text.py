@@ -167,7 +167,7 @@ def test_a_doubtful_reading_is_marked_in_tables_and_named_in_lines() -> None:
     block = made.luminance()
     shaky = replace(block, white=block.white._replace(status="unstable", why="the light changed while reading"))
     text = render_text(made.results(luminance=(shaky,)), width=160)
-    assert "384.6 cd/m2      n 3, s 0.05 %, unstable   the light changed while reading" in text
+    assert "384.6 cd/m2      n 3, s 0.05 %, flagged unstable by the meter   the light changed while reading" in text
     steps = made.grayscale().steps
     over = replace(steps[2], luminance=steps[2].luminance._replace(status="over", bound="above", s=None))
     gray = replace(made.grayscale(), steps=(*steps[:2], over))

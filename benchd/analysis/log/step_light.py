@@ -113,7 +113,8 @@ def _mean_and_standard_deviation(measured: StepData) -> tuple[float | None, floa
 
 def _value(measured: StepData, mean: float, s: float | None, note: str) -> Quantity:
     status: Status = "unstable" if measured.unstable else "ok"
-    unstable = f"{measured.unstable} of {measured.n} readings were unstable" if measured.unstable else ""
+    flagged = f"the meter flagged {measured.unstable} of {measured.n} readings as unstable"
+    unstable = flagged if measured.unstable else ""  # a warm-up that was stable may have such readings, too
     sources = OfLight(measured, "Y")
     quantity = Quantity(mean, LUMINANCE_UNIT, measured.n, s, status, None, note, measured.records, sources)
     return with_note(quantity, unstable)

@@ -10,7 +10,7 @@ Columns::
     dof        effective degrees of freedom (empty: infinite)
     low, high  ends of the 95 % coverage interval; empty where the uncertainty is not known
     n, s       readings and their standard deviation
-    status     ok, unstable, under, over or absent
+    status     ok, unstable (as the meter flagged a reading of it), under, over or absent
     bound      empty, "above" (the truth is more than value) or "below"
     conditions what the figure holds for, such as its target, signal or patch: figures of one path are alike only where
                these are the same

@@ -191,7 +191,7 @@ def test_over_range_counts_the_scale_of_the_meter() -> None:
 def test_unstable_keeps_its_value_and_says_so() -> None:
     got = luminance_of(measured([100.0, 101.0, 99.0], ["ok", "unstable", "ok"]), NO_RANGE)
     assert (got.value, got.status) == (100.0, "unstable")
-    assert got.why == "1 of 3 readings were unstable"
+    assert got.why == "the meter flagged 1 of 3 readings as unstable"
 
 
 def test_zero_reads_zero_and_not_measured_is_absent() -> None:
