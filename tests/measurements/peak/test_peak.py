@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.uncertainty.quantity import Quantity, absent
+from benchd.analysis.uncertainty.sources import Fixed, Source
+from benchd.measurements.peak.show import PART
 from tests.analysis.logs import Log, xyz
 from tests.hdr.chain import job_of, session
 from tests.hdr.hdr_truth import SHORT, Measured, cut, measured_with
@@ -114,3 +119,20 @@ def test_the_peak_of_a_light_that_falls_is_held(tau_s: float, left: float, noise
 def test_what_the_codes_ask_for_is_said() -> None:
     (block,) = analyse(_log([900.0] * 40).end()).of("peak")
     assert block.requested_cd_m2 == pytest.approx(10_000.0)
+
+
+def test_windows_that_agree_within_their_uncertainty_name_no_highest() -> None:
+    """Which of them is the highest is chance then; one that differs leaves the highest its name."""
+
+    def quantity(value: float) -> Quantity:
+        return Quantity(value, "cd/m2", 5, sources=Fixed({Source(f"readings at {value}"): 1.0}))
+
+    for other, said in ((600.5, "at every window"), (500.0, "at a window of 75 %")):
+        windows = tuple(SimpleNamespace(peak=quantity(value)) for value in (600.9, other))
+        block: Any = SimpleNamespace(
+            windows=windows,
+            maximum=quantity(601.0),
+            maximum_area_percent=75.0,
+            full_over_maximum=absent("ratio", "not measured"),
+        )
+        assert PART.brief(block).lines[0].figure.at == said
