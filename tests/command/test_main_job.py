@@ -176,7 +176,10 @@ def test_salvage_then_resume_gives_the_same_results(benchd: Benchd, tmp_path: Pa
     (tmp_path / "bad.log").write_bytes(b"".join(lines))
     assert f"bad.log:{number + 1}: the check sum is wrong" in benchd("results", "bad.log", code=2).stderr
     assert benchd("log", "verify", "bad.log", "a.log", code=1).stdout.startswith("a.log: sound")
-    assert "1 damaged" in benchd("log", "salvage", "bad.log", "--log", "good.log").stdout
+    said = benchd("log", "salvage", "bad.log", "--log", "good.log").stdout
+    assert "1 damaged" in said
+    assert "1 step is still to be measured; go on with: benchd resume good.log" in said
+    assert "(3 of 4 steps)" in benchd("results", "good.log").stdout, "the same count"
     benchd("resume", "good.log")
     again = json.loads(benchd("results", "good.log", "--json").stdout)["blocks"]
     assert values(again) == values(wanted)

@@ -14,7 +14,7 @@ from benchd.command.output import fresh
 from benchd.errors import LogRefused
 from benchd.exits import Exit
 from benchd.interrupt import Undo
-from benchd.report.words import SIMULATED, printable, readings_words
+from benchd.report.words import SIMULATED, count, printable, readings_words
 from benchd.run.log.journal import LogFile
 from benchd.run.log.records import RunState, fold
 from benchd.run.log.salvage import salvage
@@ -31,7 +31,10 @@ def main(arguments: Namespace) -> Exit:
         counts = salvage(Path(arguments.log), new, RealClock(), new_session())
     simulated = say_cautions_of(new)
     left = f"{counts.damaged} damaged or missing, {counts.undone} that rested on them"
-    again = f"left out: {left}. Their steps are measured again by: benchd resume {arguments.new}"
+    state = fold(LogFile(new).records())
+    steps = int(state.started.body.get("steps", 0)) - state.steps_done if state.started else 0
+    lost = f"{count(steps, 'step is', 'steps are')} still to be measured" if steps > 0 else "No step is lost"
+    again = f"left out: {left}. {lost}; go on with: benchd resume {arguments.new}"
     print(
         f"{printable(arguments.new)}: {SIMULATED + ', ' if simulated else ''}{counts.kept} records kept; "
         + (again if counts.damaged or counts.undone else "none was damaged, so it is a copy")
