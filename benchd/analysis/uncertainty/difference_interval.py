@@ -21,11 +21,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-import numpy as np
-
 from benchd.analysis.colour.colorimetry import Array
 from benchd.analysis.uncertainty.draws import SharedSources, has_edge, is_bounded, moved
-from benchd.analysis.uncertainty.noisy_length import TAIL
+from benchd.analysis.uncertainty.noisy_length import TAIL, quantile
 from benchd.analysis.uncertainty.quantity import Quantity, difference
 from benchd.analysis.uncertainty.sources import NORMAL, Contributions, Node, Renamed, Stated, Sum, effective_dof
 from benchd.analysis.verdicts.equivalence import Reach
@@ -92,7 +90,7 @@ def asymmetric_difference(first: Quantity, second: Quantity) -> Quantity:
 
 def _halves(a: _Side, b: _Side, apart: Array, r: float) -> tuple[float, float]:
     """How far the difference of ``a`` and ``b`` may be above what was read: with 97.5 %, and with 95 %."""
-    middle, high90, high = np.quantile(apart, (0.5, 1.0 - TAIL_OF_90, 1.0 - TAIL)).tolist()
+    middle, high90, high = (float(quantile(apart, level)) for level in (0.5, 1.0 - TAIL_OF_90, 1.0 - TAIL))
     limits = math.sqrt(max(0.0, a.above**2 + b.below**2 - 2.0 * r * a.above * b.below))
     weight = 1.0 - max(0.0, r)
     found = []
@@ -107,7 +105,7 @@ def _halves(a: _Side, b: _Side, apart: Array, r: float) -> tuple[float, float]:
 
 def _side(node: Node, drawn: Array) -> _Side:
     """Of a figure by itself; ``drawn`` serves where it is a sum, of which no part may be all noise."""
-    low, middle, high = np.quantile(drawn, (TAIL, 0.5, 1.0 - TAIL)).tolist()
+    low, middle, high = (float(quantile(drawn, level)) for level in (TAIL, 0.5, 1.0 - TAIL))
     parts = _edged(node)
     at_lowest, at_highest = any(part.at_lowest for _, part in parts), any(part.at_highest for _, part in parts)
     if len(parts) == 1 and parts[0][0] == 1.0:

@@ -9,7 +9,7 @@ Several logs of one model: the mean of its units, and their spread in place of t
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -131,30 +131,42 @@ class Comparison:
     spectral: str = ""
 
 
-def compare(samples: Sequence[Sample], margins: Mapping[str, Margin] | None = None) -> Comparison:
+_Row = tuple[Figure, tuple[SampleFigure, ...]]
+InOrder = Callable[[Callable[[_Row], ComparisonRow], Sequence[_Row]], Iterable[ComparisonRow]]
+
+
+def compare(
+    samples: Sequence[Sample], margins: Mapping[str, Margin] | None = None, *, over: InOrder = map
+) -> Comparison:
     """Every figure that at least two of ``samples`` have; ``margins`` by the figure's name or "*" for all.
 
-    The first sample is the reference. Needs two samples.
+    The first sample is the reference. Needs two samples. ``over``: how the work on figures is done.
     """
     stated = margins or {}
     found = [_figures(sample) for sample in samples]
     names = list(dict.fromkeys(name for one in found for name in one))
-    rows = []
-    for name in names:
-        if base_name(name) in NOT_TESTED or sum(name in one for one in found) < 2:
-            continue
-        headline = next(one[name][0] for one in found if name in one)
+
+    def judged(row: _Row) -> ComparisonRow:
+        headline, sides = row
         margin, is_stated = margin_for(headline, stated)
-        sides = tuple(one[name][1] if name in one else SampleFigure(None) for one in found)
         first = sides[0]
-        judged = [
+        differences = [
             _against(first, side, margin, samples[0].replicate, _unstated(samples[0], samples[index], headline))
             if index and side.n and first.n
             else None
             for index, side in enumerate(sides)
         ]
-        rows.append(ComparisonRow(headline, sides, tuple(judged), margin, is_stated))
-    rows, tested = _together(rows)
+        return ComparisonRow(headline, sides, tuple(differences), margin, is_stated)
+
+    shared = [
+        (
+            next(one[name][0] for one in found if name in one),
+            tuple(one[name][1] if name in one else SampleFigure(None) for one in found),
+        )
+        for name in names
+        if base_name(name) not in NOT_TESTED and sum(name in one for one in found) >= 2
+    ]
+    rows, tested = _together(list(over(judged, shared)))
     logs = [log for sample in samples for log in sample.logs]
     return Comparison(
         labels=tuple(sample.label for sample in samples),

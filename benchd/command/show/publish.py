@@ -36,6 +36,7 @@ from benchd.command.show.results import results_of_each
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
 from benchd.measurements.declared_figure import plain_name, spelled_out
+from benchd.parallel import spread
 from benchd.profile import profile_store as library
 from benchd.report.data.log_reference import LogReference
 from benchd.report.data.verdicts import claims_json, comparison_json
@@ -160,7 +161,7 @@ def _compared(
 ) -> tuple[Comparison, list[tuple[str, PanelQuestion]]]:
     """The comparison and the question of the panel; what can't be compared is said."""
     margins = margins_of(arguments.margin)
-    comparison = compare(samples, margins)
+    comparison = compare(samples, margins, over=spread)
     _refuse_unknown(margins, comparison)
     if not comparison.rows:
         raise InputError(_nothing_in_common(samples))
