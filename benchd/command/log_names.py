@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from benchd.command.messages import say
-from benchd.errors import InputError, nearby, nearest
+from benchd.errors import InputError, nearest
 from benchd.user_folders import library_folder, sample_folder
 
 SUFFIX = ".log"
@@ -34,7 +34,7 @@ def default_log(sample: str, unnamed: str) -> Path:
 def log_named(typed: str) -> str:
     """The path of the log that is meant: a file, else one in the library, else the newest of a sample there.
 
-    As it was typed where there is none: what opens a file reports that. Raises `InputError` for a sample without a log.
+    As it was typed where there is none: what opens a file reports that. Raises `InputError` for a sample mistyped.
     """
     if Path(typed).exists() or not typed:
         return typed
@@ -63,19 +63,13 @@ def short_name(log: Path) -> Path:
 
 
 def _refuse_sample(typed: str, library: Path) -> None:
-    """Raises `InputError` where ``typed`` is no name of a file, nor like one: with the sample that was meant, or where
-    its logs were looked for.
-    """
+    """Raises `InputError` where ``typed`` is no name of a file, but nearly that of a sample."""
     if typed.endswith(SUFFIX) or not sample_folder(typed):
         return
     folders = {path.name: path for path in library.glob("*/") if next(path.glob(f"*{SUFFIX}"), None)}
     near = nearest(sample_folder(typed), folders, most=1, cutoff=NEAR)
     if not near:
-        elsewhere = "a log that was kept elsewhere by --log is named by its path"
-        if nearby(Path(typed), elsewhere, suffix=SUFFIX) != elsewhere:
-            return  # a file has a name like it
-        where = f"and none of such a sample in the library, which is {library}"
-        raise InputError(f"there is no log {typed!r}, {where}; {elsewhere}")
+        return
     _, sample, newest = max((*_begun(path), path) for path in folders[near[0]].glob(f"*{SUFFIX}"))
     raise InputError(
         f"there is no log {typed!r}, and none of such a sample in the library; did you mean {sample or near[0]}? "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 
 from benchd.clock import Clock, Deadline
 from benchd.errors import BenchdError, ControlAbsent, ControlMismatch, OperatorNeeded
@@ -21,11 +22,20 @@ class DisplaySettings:
     """What the plan's sweep has set in this session, over the controls of the bench.
 
     What a control was before the run is in the log from the moment it is first touched, so that it can be put
-    back whatever happens; a control that only the operator can set is left as it is.
+    back whatever happens; a control that only the operator can set is left as it is. ``planned_s``: how long the plan
+    has a control wait after it was changed; the bench's own time holds where it is longer.
     """
 
-    def __init__(self, controls: Mapping[str, Control], state: RunState, clock: Clock, write: Write) -> None:
+    def __init__(
+        self,
+        controls: Mapping[str, Control],
+        state: RunState,
+        clock: Clock,
+        write: Write,
+        planned_s: Mapping[str, float] = MappingProxyType({}),
+    ) -> None:
         self._controls, self._state, self._clock, self._write = controls, state, clock, write
+        self._planned_s = planned_s
         self._now: dict[str, Setting] = {}
         self._confirmed = state.set_to  # "control=value": requested before this session, and done
 
@@ -44,7 +54,7 @@ class DisplaySettings:
             outcome = self._set(control, name, value)
             self._now[name], self._confirmed = value, ""
             self._write("set", step.id, attempt, _body(name, outcome, original, restoring=False))
-            settle_s = max(settle_s, control.settle_s)
+            settle_s = max(settle_s, control.settle_s, self._planned_s.get(name, 0.0))
         return settle_s
 
     def verify(self, step: Step) -> None:

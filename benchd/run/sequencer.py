@@ -6,11 +6,12 @@ run is what `fold` makes of its log, and a pause is nothing but leaving this loo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from itertools import repeat
+from types import MappingProxyType
 
 from benchd.clock import Deadline, StopRequest
 from benchd.errors import (
@@ -69,6 +70,7 @@ class Sequencer:
         bounds: Bounds | None = None,
         adaptive: AdaptiveReading | None = None,
         operator: OperatorChecks | None = None,
+        planned_s: Mapping[str, float] = MappingProxyType({}),
         watch: Callable[[Event], None] = lambda event: None,
     ) -> None:
         self._steps, self._state, self._rig = steps, state, rig
@@ -78,7 +80,7 @@ class Sequencer:
         self._manual_moves = rig.positioner.by == "operator"
         self._place: tuple[float, float] | None = (state.at or CENTRE) if self._manual_moves else None
         self._moved_to = state.move_to
-        self._display = DisplaySettings(rig.controls, state, rig.clock, self._record)
+        self._display = DisplaySettings(rig.controls, state, rig.clock, self._record, planned_s)
         self._monitor = LightMonitor(steps, state, bounds, rig.clock, self._record)
         self._warm_up_again, self._as_listed = warm_up_again, as_listed
         self._reference_again = reference_again  # drift is compensated, which is known within one session only

@@ -187,6 +187,7 @@ def _run(
         protection=protection,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         adaptive=adaptive_reading(steps, state, bench_job.bench, bench_job.dialect, bench.meter_identity),
+        planned_s={swept.control: swept.settle_s for swept in job.plan.sweep},
         operator=_operator_checks(bench_job.bench, steps, state, out.path, operator.confirm),
         watch=observer.event,
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchd import errors
+from benchd.cli import main
 from benchd.clock import StopRequest
 from benchd.patch.model import field as full_field
 from benchd.patch.model import grey
@@ -64,6 +65,28 @@ def test_set_once_a_point_settled_recorded_and_put_back_at_the_end(log: Path) ->
     assert shown.mono_ns - first.mono_ns >= 1_500_000_000, "the display settles before the patch is shown"
     assert records[-1].kind == "ended"
     assert fold(records).originals == {}
+
+
+@pytest.mark.parametrize(("planned_s", "waits_s"), [(40.0, 40.0), (0.5, 1.5)])
+def test_the_longer_time_of_plan_and_bench_is_waited(log: Path, planned_s: float, waits_s: float) -> None:
+    rig, _ = rig_with()
+    _, records = run(log, swept([0, 50]), rig, planned_s={"brightness": planned_s})
+    for changed, shown in zip(of(records, "set"), of(records, "shown"), strict=False):
+        assert waits_s <= (shown.mono_ns - changed.mono_ns) / 1e9 < waits_s + 1.0
+
+
+def test_a_run_waits_as_long_as_the_sweep_of_its_plan_says(tmp_path: Path) -> None:
+    plan = tmp_path / "slow.yaml"
+    plan.write_text(
+        "plan: slow\ntarget: srgb\nwarm_up: none\n"
+        "sweep: [{control: brightness, values: [50, 100], settle_s: 40}]\nblocks: [luminance: {}]\n"
+    )
+    assert main(["run", str(plan), "--bench", "sim-office", "--log", str(tmp_path / "slow.log")]) == 0
+    records = list(LogFile(tmp_path / "slow.log").records())
+    changed = of(records, "set")[:2]  # then it is put back
+    first = {one.step: one for one in reversed(of(records, "shown"))}
+    assert [one.body["asked"] for one in changed] == [50, 100]
+    assert all(40.0 <= (first[one.step].mono_ns - one.mono_ns) / 1e9 < 50.0 for one in changed)
 
 
 def test_a_pause_puts_back_and_the_resume_sets_again(log: Path) -> None:

@@ -278,7 +278,7 @@ def test_what_is_no_log_is_refused(tmp_path: Path, content: bytes, line: int) ->
 
 
 def test_a_missing_file_and_a_folder_are_refused_in_a_sentence(tmp_path: Path) -> None:
-    for path, text in ((tmp_path / "none.log", "there is no such file; `benchd library"), (tmp_path, "can't be read")):
+    for path, text in ((tmp_path / "none.log", "there is no such file, nor a log"), (tmp_path, "can't be read")):
         with pytest.raises(LogRefused, match=text):
             read(path)
     (tmp_path / "noon.log").touch()

@@ -41,6 +41,7 @@ from benchd.run.log.records import (
     as_now,
     fold,
 )
+from benchd.user_folders import library_folder
 
 BEGINS = b'{"v":'
 """The first bytes of a log: the version of its records."""
@@ -175,8 +176,10 @@ class LogFile:
 def unreadable(path: Path, error: OSError) -> LogRefused:
     """A log that can't be opened; one that is not there with the names of those that are."""
     if isinstance(error, FileNotFoundError):
-        what = nearby(path, "`benchd library list` names the logs that were measured", suffix=".log")
-        return LogRefused(str(path), 0, f"there is no such file; {what}")
+        library = f"nor a log or a sample of that name in the library, which is {library_folder()}"
+        elsewhere = f"{library}; a log kept elsewhere by --log is named by its path"
+        what = nearby(path, elsewhere, suffix=".log")
+        return LogRefused(str(path), 0, f"there is no such file{', ' if what == elsewhere else '; '}{what}")
     return LogRefused(str(path), 0, f"can't be read ({error.strerror})")
 
 
