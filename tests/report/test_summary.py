@@ -132,7 +132,7 @@ def test_a_check_has_six_lines() -> None:
     own = made.changed(made.results(bench_s=41.0, warm_up=None), uniformity=(), grayscale=(), patches=())
     assert screen(own, check=True) == (
         "! meter uncertainty not stated: ± is of the readings' standard deviation alone\n"
-        "  white     384.6 cd/m2  6478 K, Duv +0.0031\n"
+        "  white     384.6 cd/m2  CCT 6478 K, Duv +0.0031\n"
         "  black     0.352 cd/m2\n"
         "  contrast  1091:1       checkerboard 978:1\n"
         "443 readings in 41 s, no faults.   Log: plover-27-1/2026-03-02T1812.log\n"
@@ -142,7 +142,7 @@ def test_a_check_has_six_lines() -> None:
     assert "(and 1 more: see results)\n" in text
     assert all(f"\n  {name} " in text for name in ("white", "black", "contrast"))
     quick = screen(read("quick"), check=True)
-    assert re.search(r"^  white +383\.85 ± 0\.53 cd/m2 +6504\.0 ± 0\.1 K, Duv ", quick, re.MULTILINE)
+    assert re.search(r"^  white +383\.85 ± 0\.53 cd/m2 +CCT 6504\.0 ± 0\.1 K, Duv ", quick, re.MULTILINE)
     dark = screen(read("quick", black_cd_m2=0.0008), check=True)
     assert "< 0.005 cd/m2" in dark
     assert "> 76 000:1" in dark

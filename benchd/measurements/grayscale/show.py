@@ -196,7 +196,7 @@ def brief(block: Grayscale) -> Brief:
 def _range_of_errors(block: Grayscale) -> Iterator[BriefFigure]:
     """How far the greys lie from the target's curve at most, either way."""
     known = [step for step in block.steps if step.luminance_error.plain]
-    name = "luminance"
+    name = "off the curve"  # which curve, the note says
     for end in (min, max) if known else ():
         step = end(known, key=_error)
         if step.signal < 1.0:  # white lies on the curve that is drawn through it

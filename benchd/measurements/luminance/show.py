@@ -48,7 +48,7 @@ def colours(block: Luminance) -> Chromaticities:
 def brief(block: Luminance) -> Brief:
     """White with its colour, and black."""
     colour = block.white_chromaticity
-    white = (BriefFigure(colour.cct, "K"), BriefFigure(colour.duv, "Duv", "Duv", sign=True))
+    white = (BriefFigure(colour.cct, "K", "CCT"), BriefFigure(colour.duv, "Duv", "Duv", sign=True))
     return Brief(
         (
             BriefLine("white", BriefFigure(block.white, "cd/m2"), white),

@@ -22,7 +22,7 @@ from benchd.report.words import count, first_clauses, paint, printable, shortene
 
 WIDTH, LINES, CHECK_LINES = 80, 22, 6
 MAX_WARNINGS = 4
-NAME, FIGURE = 20, 18
+NAME, FIGURE = 19, 18
 """The columns of names and of figures are so wide at most; what is longer moves the rest of its own line."""
 STAND_OUT = 3
 """So many remarks at most; further ones are counted."""
@@ -163,7 +163,8 @@ def _line(line: BriefLine, name: int, wide: int) -> _Drawn:
     if len(row) > WIDTH:
         row, left = f"{begin}{shown(line.figure._replace(at=''))}", [line.figure.at, *left]
     gap = "  "
-    if left and len(row) + len(gap) + len(left[0]) > WIDTH:
+    beside = len(gap) + len(", ".join(left))
+    if left and (len(row) + len(gap) + len(left[0]) > WIDTH or len(row.rstrip()) + beside <= WIDTH < len(row) + beside):
         row = row.rstrip()  # it may stand nearer
     several = len(left)
     while left and len(row) + len(gap) + len(left[0]) <= WIDTH:
