@@ -33,7 +33,9 @@ def test_no_figure_has_an_exponent_and_each_has_its_unit() -> None:
     assert rows["white luminance"] == "white luminance 349.9 cd/m2 0.2 % 0.56 % 0.4 % 1.1 %"
     assert rows["white x"] == "white x 0.3127 0.000026 0.000073 0.000052 0.00015"
     assert rows["white Duv"].startswith("white Duv 0.0003120 0.0000031 ")
-    assert rows["contrast"].startswith("contrast 123 500 0.41 % ")
+    assert rows["contrast"].startswith("contrast 123 500:1 0.41 % ")
+    assert "else absolute" in repeatability_text(file)
+    assert "the means have no interval here" in repeatability_text(file)
     assert rows["white CCT"].startswith("white CCT 6503 K 0.18 % ")
     assert rows["non-uniformity of white"].startswith("non-uniformity of white 11.17 % 0.05 points 0.14 points ")
     assert " 0.000026 cd/m2 " in rows["black luminance"]

@@ -43,13 +43,15 @@ def repeatability_text(file: RepeatabilityFile) -> str:
         lines.append("What putting the meter on anew adds is not known yet: repeat with --placements.")
     lines += [
         "how: one-way analysis of variance after ISO 5725-2 (from memory); two single runs differ by more than",
-        "  r (meter left in place) or R (put on anew) in 5 % of cases, as s_r and s_R are known so far",
+        "  r (meter left in place) or R (put on anew) in 5 % of cases, as s_r and s_R are known so far;",
+        "  in % of the mean where % stands, else absolute, in the figure's own unit (x, y, u', v' and Duv have none);",
+        "  the means have no interval here: s and the limits say how far single runs lie apart",
     ]
     return "\n".join(lines) + "\n"
 
 
 def _mean(one: RepeatedFigure) -> str:
-    unit = "" if one.unit == "1" else f" {one.unit}"
+    unit = (":1" if one.mean > LARGE else "") if one.unit == "1" else f" {one.unit}"
     return f"{number(one.mean)}{unit}"
 
 
