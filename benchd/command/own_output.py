@@ -14,6 +14,14 @@ BEGINNING = 4096
 _HTML = rb'<!doctype html>\n.{0,400}<meta name="generator" content="benchd %s">'
 _JSON = rb'\{\s*"schema": "benchd\.%s/'
 _TABLE = rb"path,value,unit,expanded_uncertainty,"
+_SVG = (
+    rb'<\?xml version="1\.0" encoding="utf-8"\?>\n<svg xmlns="[^"]+" width="[0-9.]+pt" height="[0-9.]+pt" '
+    rb'viewBox="[0-9. ]+" version="1\.1" style="font-family:DejaVu Sans,[^"]+">\n<title>[^<]*</title>\n<desc>'
+)
+_PNG = (
+    rb"\x89PNG\r\n\x1a\n\0\0\0\rIHDR.{8}\x08\x02\0\0\0.{4}"  # eight bits of red, green and blue
+    rb"\0\0\0\tpHYs.{9}.{4}.{4}iTXtTitle\0{5}.{0,2000}?iTXtDescription\0{5}"
+)
 _TEXT = rb"(?:SIMULATED: [^\n]*\n)?(?:%s)"
 
 
@@ -28,6 +36,8 @@ class Kind(Enum):
     CROSS_CHECK_JSON = _JSON % b"cross-check"
     CSV = _TABLE
     PARQUET = b"PAR1"
+    PLOT_SVG = _SVG
+    PLOT_PNG = _PNG
     COLOUR_TEXT = rb'ISO28178\nORIGINATOR\t"benchd '
     SUMMARY = _TEXT % rb"(?:[^\n]*\n){0,3}?(?:[^\n]*   )?meter [^\n]+, uncertainty (?:NOT )?stated"
     DETAILS = _TEXT % rb"sample    [^\n]+\n(?:note      [^\n]+\n(?:          [^\n]+\n)*)?plan      "
@@ -36,7 +46,7 @@ class Kind(Enum):
     CROSS_CHECK = _TEXT % rb"[^\n]+: colour figures computed again"
 
 
-def refuse_other(output: str | Path, kind: Kind, *, yes: bool) -> None:
+def refuse_other(output: str | Path, kind: Kind, *, yes: bool, instead: str = "another file") -> None:
     """Look at what stands where a command is to write, before it computes anything; ``-`` is stdout.
 
     Raises `InputError` for a log, for a file of a publication, and, unless ``yes``, for a file that is neither empty
@@ -46,10 +56,11 @@ def refuse_other(output: str | Path, kind: Kind, *, yes: bool) -> None:
         return
     path = not_a_log(str(output))
     if path.is_dir():
-        raise InputError(f"{path} is a folder; name a file in it")
+        name = "a file in it" if instead == "another file" else instead
+        raise InputError(f"{path} is a folder; name {name}")
     refuse_publication(path.parent)
-    if path.is_file() and not yes and not _is_own(path, kind):
-        raise InputError(f"{path} exists already and is left as it is; name another file, or confirm with --yes")
+    if path.is_file() and not yes and not is_own(path, kind):
+        raise InputError(f"{path} exists already and is left as it is; name {instead}, or confirm with --yes")
 
 
 def refuse_publication(folder: Path) -> None:
@@ -61,7 +72,8 @@ def refuse_publication(folder: Path) -> None:
             raise InputError(f"{one} is a publication, which is left as it is; name a place outside of it")
 
 
-def _is_own(path: Path, kind: Kind) -> bool:
+def is_own(path: Path, kind: Kind) -> bool:
+    """Is it an earlier output of this kind, or empty?"""
     try:
         with path.open("rb") as file:
             begins = file.read(BEGINNING)
@@ -70,7 +82,7 @@ def _is_own(path: Path, kind: Kind) -> bool:
                 return not begins or (begins.startswith(kind.value) and b"benchd.table/" in file.read())
     except OSError:
         return False
-    return not begins or re.match(kind.value, begins, re.DOTALL if kind in _PAGES else 0) is not None
+    return not begins or re.match(kind.value, begins, re.DOTALL if kind in _ANY_BYTE else 0) is not None
 
 
-_PAGES = (Kind.REPORT, Kind.COMPARISON, Kind.RANKS)
+_ANY_BYTE = (Kind.REPORT, Kind.COMPARISON, Kind.RANKS, Kind.PLOT_PNG)

@@ -48,6 +48,10 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 typed = [log if word == "a.log" else word for word in words]
                 assert main([*typed, "-o", kind.name]) == Exit.COMPLETE, kind
                 assert (folder / kind.name).stat().st_size
+        for log in ("a.log", "b.log"):
+            assert main(["report", log, "--plots", "plots"]) == Exit.COMPLETE
+    for kind, suffix in ((Kind.PLOT_SVG, "svg"), (Kind.PLOT_PNG, "png")):
+        (folder / kind.name).write_bytes((folder / "plots" / f"white-close.{suffix}").read_bytes())
     return folder
 
 
@@ -101,6 +105,57 @@ def test_a_file_of_ones_own_stays_unless_confirmed(
     empty = tmp_path / "empty"
     empty.touch()
     assert main([*words, "-o", str(empty)]) == Exit.COMPLETE
+
+
+@pytest.mark.parametrize("words", [("report", "a.log"), ("compare", "a.log", "c.log")], ids=" ".join)
+def test_a_plot_is_written_over_a_plot_alone_and_all_or_none(
+    words: tuple[str, ...],
+    written: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(written)
+    folder, page = tmp_path / "pp", tmp_path / "page.html"
+    typed = [*words, "-o", str(page), "--plots", str(folder)]
+    assert main(typed) == Exit.COMPLETE
+    assert main(typed) == Exit.COMPLETE
+    assert "also holds" not in capsys.readouterr().err
+    page.unlink()
+    plots = sorted(folder.iterdir())
+    picture = next(path for path in plots if path.suffix == ".png").read_bytes()
+    for path in (plots[-1], plots[-2]):
+        before = path.read_bytes()
+        for mine in (b"mine\n", b"<svg/>", picture[:8] + b"another's", before[:60]):
+            path.write_bytes(mine)
+            plots[0].write_bytes(b"")
+            assert main(typed) == Exit.BAD_INPUT
+            assert f"{path} exists already and is left as it is; name another folder, or confirm with --yes" in (
+                " ".join(capsys.readouterr().err.split())
+            )
+            assert (path.read_bytes(), plots[0].read_bytes(), page.exists()) == (mine, b"", False)
+        assert main([*typed, "--yes"]) == Exit.COMPLETE
+        assert path.read_bytes() == before
+        page.unlink()
+
+
+def test_plots_of_another_run_in_the_folder_are_counted(
+    written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(written)
+    typed = ["report", "a.log", "--plots", str(tmp_path)]
+    assert main(typed) == Exit.COMPLETE
+    for suffix in ("svg", "png"):
+        content = (tmp_path / f"white-close.{suffix}").read_bytes()
+        (tmp_path / f"grey-steps-close.{suffix}").write_bytes(content)
+    (tmp_path / "sweep.svg").write_bytes((tmp_path / "white-close.svg").read_bytes())
+    (tmp_path / "mine.svg").write_text("<svg/>", encoding="utf-8")
+    (tmp_path / "empty.png").touch()
+    capsys.readouterr()
+    assert main(typed) == Exit.COMPLETE
+    said = capsys.readouterr().err
+    assert f"{tmp_path} also holds 2 other plots of benchd from earlier" in " ".join(said.split())
+    assert len(list(tmp_path.iterdir())) == 9
 
 
 def test_nothing_goes_into_a_publication(

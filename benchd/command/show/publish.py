@@ -30,8 +30,9 @@ from benchd.analysis.verdicts.equivalence import Margin
 from benchd.analysis.verdicts.panel import PanelQuestion, same_panel
 from benchd.command.log_names import log_named
 from benchd.command.messages import coloured, say
-from benchd.command.output import is_log, not_written, print_as, print_json, width, write_text
+from benchd.command.output import is_log, print_as, print_json, width, write_text
 from benchd.command.own_output import Kind, refuse_other, refuse_publication
+from benchd.command.show.plot_files import refuse_other_files, write_plots
 from benchd.command.show.results import results_of_each
 from benchd.errors import InputError, did_you_mean
 from benchd.exits import Exit
@@ -50,7 +51,7 @@ from benchd.report.words import printable
 if TYPE_CHECKING:
     from benchd.analysis.catalogue_figure import Figure
     from benchd.profile.claim_sheet import ClaimSheet
-    from benchd.report.plots.picture import Picture
+    from benchd.report.plots.plot import Plot
 
 
 def main_report(arguments: Namespace) -> Exit:
@@ -66,7 +67,9 @@ def main_report(arguments: Namespace) -> Exit:
     files = [Path(name) for name in arguments.logs]
     logs = [Logged(*one) for one in results_of_each(files, arguments.target, _with_intervals)]
     claims = claims_shown(sheet, [one.results for one in logs], arguments.at) if sheet else None
-    with Drawing(report_plots(logs), png=bool(arguments.plots)) as drawing:
+    plots = report_plots(logs)
+    _refuse_other_plots(arguments, plots)
+    with Drawing(plots, png=bool(arguments.plots)) as drawing:
         page = report_page(logs, claims, drawing) if arguments.output else ""
         if arguments.plots:
             write_plots(list(drawing), Path(arguments.plots))
@@ -83,6 +86,12 @@ def _refuse_other(arguments: Namespace, page: Kind) -> None:
         refuse_publication(Path(arguments.plots))
 
 
+def _refuse_other_plots(arguments: Namespace, plots: Sequence[Plot]) -> None:
+    """The names of plots are known from the logs alone, so that this comes after they are read. Raises `InputError`."""
+    if arguments.plots:
+        refuse_other_files(plots, Path(arguments.plots), yes=arguments.yes)
+
+
 def _with_intervals(results: Results, of: Callable[[Results], Iterable[Figure]] = figures) -> Results:
     """The results, whose intervals are then found once for page and plots, which different processes make."""
     for one in () if results.sweep else of(results):
@@ -92,18 +101,6 @@ def _with_intervals(results: Results, of: Callable[[Results], Iterable[Figure]] 
 
 def _text(sections: Sequence[Section], simulated: bool) -> str:
     return sections_text(sections, simulated=simulated, width=width(), colour=coloured(sys.stdout))
-
-
-def write_plots(plots: Sequence[Picture], folder: Path) -> None:
-    """Every plot as SVG and PNG. Raises `InputError` when the folder can't be written."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for one in plots:
-            (folder / f"{one.plot.name}.svg").write_text(one.svg, encoding="utf-8")
-            (folder / f"{one.plot.name}.png").write_bytes(one.png)
-    except OSError as error:
-        raise not_written(folder, error) from None
-    say(f"Plots: {len(plots)}, each as SVG and PNG, in {folder}")
 
 
 _MARGIN = re.compile(r"(?P<size>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>[^\s0-9].*)?\Z")
@@ -130,6 +127,7 @@ def main_compare(arguments: Namespace) -> Exit:
     from benchd.report.page.compare_page import comparison_page, comparison_plots
 
     page, plots = "", comparison_plots(samples)
+    _refuse_other_plots(arguments, plots)
     with Drawing(plots, png=bool(arguments.plots)) as drawing:
         comparison, panel = _compared(arguments, samples, references)
         if arguments.output:
