@@ -20,7 +20,7 @@ SOURCES: dict[str, str] = {
     "display": "the display's own answer over its control channel, or that of the command that reads a control",
     "screen": "what the window reports of the screen's mode and signal",
     "meter": "what the meter reports of itself",
-    "operator": "entered by the operator, now or at an earlier run of this sample on this bench",
+    "operator": "entered by the operator for this run, or answered at an earlier run of this sample on this bench",
     "plan": "stated in the plan",
     "bench": "stated in the bench profile",
 }

@@ -128,12 +128,12 @@ def test_which_statement_counts_and_that_all_are_kept() -> None:
     assert [(key, one.value, one.source) for key, one in found.items() if one.value is not None] == [
         ("preset", "cool", "operator"),
         ("brightness", "50, 100", "swept"),
-        ("cable", "3 m", "operator"),
+        ("cable", "2 m", "bench"),
         ("room_temperature_c", 20, "plan"),
         ("meter_calibrated", "2026-03-02", "bench"),
     ]
     assert condition_text(found["preset"]) == "cool (operator; plan: warm; bench: standard)"
-    assert condition_text(found["cable"]) == "3 m (operator, entered 2026-03-01; bench: 2 m)"
+    assert condition_text(found["cable"]) == "2 m (bench; operator, entered 2026-03-01: 3 m)"
     assert condition_text(found["firmware"]) == "not recorded"
     assert {one.source for one in found.values() if one.source} <= SOURCES.keys()
 
@@ -252,7 +252,31 @@ def test_nothing_is_prompted_for_without_a_terminal(tmp_path: Path, monkeypatch:
     plan = plan_from(PLAN)
     found = conditions_for(plan, bench_of(), "plover-27/1", {"cable": "2 m"}, ask=True)
     assert found == {"cable": Entered("2 m")}
-    assert conditions_for(plan, bench_of(), "plover-27/9", {}, ask=True)["cable"].when, "the bench's, of an earlier day"
+    assert conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True) == {}, "given for that run alone"
+
+
+def test_what_was_entered_earlier_fills_only_what_nothing_states_now(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of the bench, the plan, the display, the screen and the meter: the second run has their values."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    job, bench = plan_job("quick"), bench_job("sim-office")
+    old = {"room_temperature_c": 30, "meter_calibrated": "2020-01-01", "preset": "cool", "refresh_hz": 144}
+    EnteredConditions("sim-office", "a/1").keep({**old, "cable": "3 m"})
+    run = [conditions_for(job.plan, bench.bench, "a/1", given, ask=True) for given in ({"room_temperature_c": 26}, {})]
+    assert "as entered" not in capsys.readouterr().err, "this bench states them all"
+    found = []
+    for number, known in enumerate(run):
+        log = tmp_path / f"{number}.log"
+        start(job, bench, log, Operator(), sample="a/1", entered=known)
+        found.append({one.key: one for one in analyse(LogFile(log).records()).conditions})
+    first, second = found
+    assert (first["room_temperature_c"].value, first["room_temperature_c"].source) == (26, "operator")
+    assert (second["room_temperature_c"].value, second["room_temperature_c"].source) == (23, "bench")
+    for key in old:
+        assert second[key].source in ("display", "meter", "bench")
+        assert second[key].others[-1].value == old[key], "kept in the record, with its day"
+        assert second[key].others[-1].when
 
 
 def test_prompted_once_at_a_terminal(
@@ -278,7 +302,7 @@ def test_prompted_once_at_a_terminal(
     assert "preset" not in said.partition("yet: ")[2].partition("\n")[0], "the display answers for it"
     again = conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True)
     assert again["cable"].value == "2 m"
-    assert "cable 2 m, room temperature 23 degC. Otherwise today?" in capsys.readouterr().err
+    assert ": cable 2 m. Otherwise today?" in capsys.readouterr().err, "the plan states the temperature"
     terminal.close()
     os.close(inner)
 

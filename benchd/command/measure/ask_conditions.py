@@ -28,19 +28,25 @@ FIELDS = {"meter_field_deg": "meter_field_mm", "meter_field_mm": "meter_field_de
 def conditions_for(
     plan: Plan, bench: Bench, sample: str, given: Mapping[str, Value], *, ask: bool
 ) -> dict[str, Entered]:
-    """What the operator states of this run: ``given`` on the command line, entered before, or asked for now."""
+    """What the operator states of this run: ``given`` on the command line, entered before, or asked for now.
+
+    Only answers to what was asked for are kept for later runs: what is given holds for the run that it is given for.
+    """
     kept = EnteredConditions(bench.bench, sample)
     before = {key: one for key, one in kept.known().items() if not {key, FIELDS.get(key)} & given.keys()}
-    missing = _missing({*stated_before(plan, bench), *given, *kept.asked()}) if ask and not no_operator() else []
-    if before and ask:
-        days = sorted({one.when for one in before.values()})
-        words = stated_words({key: one.value for key, one in before.items()})
+    stated = stated_before(plan, bench)
+    missing = _missing({*stated, *given, *kept.asked()}) if ask and not no_operator() else []
+    used = {key: one for key, one in before.items() if not {key, FIELDS.get(key)} & stated}
+    if used and ask:
+        days = sorted({one.when for one in used.values()})
+        words = stated_words({key: one.value for key, one in used.items()})
         say(f"Conditions as entered {' and '.join(days)}: {words}. Otherwise today? --condition NAME=VALUE.")
     answered = _asked(missing, _typed) if missing else {}
     if answered is None:
         answered, missing = {}, []
-    if given or missing:
-        kept.keep({**given, **answered}, [key for key in missing if key not in answered])
+    if missing:
+        asked_for = {key: value for key, value in answered.items() if key in missing}
+        kept.keep(asked_for, [key for key in missing if key not in answered])
     return {**before, **{key: Entered(value) for key, value in {**given, **answered}.items()}}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchd.analysis.log.conditions_log import RecordedCondition
+from benchd.analysis.log.conditions_log import RecordedCondition, StatedCondition
 from benchd.analysis.results import Results
 from benchd.measuring_conditions import KINDS_OF_CONDITION, Value, value_words
 
@@ -38,11 +38,15 @@ def condition_text(one: RecordedCondition) -> str:
     """``60 Hz (screen)``, ``standard (display; plan: warm; session 2: cool, operator)``, ``not recorded``."""
     if one.value is None and not one.changes:
         return NOT_RECORDED
-    about = [] if one.value is None else [f"{one.source}{f', entered {one.when}' if one.when else ''}"]
-    about += [f"{other.source}: {_words(one, other.value)}" for other in one.others]
+    about = [] if one.value is None else [_from(one)]
+    about += [f"{_from(other)}: {_words(one, other.value)}" for other in one.others]
     about += [f"session {change.session}: {_words(one, change.value)}, {change.source}" for change in one.changes]
     about += [one.note] if one.note else []
     return f"{one.text or NOT_RECORDED} ({'; '.join(about)})"
+
+
+def _from(one: RecordedCondition | StatedCondition) -> str:
+    return f"{one.source}{f', entered {one.when}' if one.when else ''}"
 
 
 def _words(one: RecordedCondition, value: Value) -> str:

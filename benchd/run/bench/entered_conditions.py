@@ -1,4 +1,4 @@
-"""What an operator entered of a sample's conditions on a bench, so that nothing is asked twice.
+"""What an operator answered of a sample's conditions on a bench, so that nothing is asked twice.
 
 One small file a bench, in the user's state folder: what is true of the bench, and of each sample by its name. A
 condition that was asked for and left out is kept too, as null. Without a folder that can be written, nothing is kept.

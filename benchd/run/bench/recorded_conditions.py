@@ -1,7 +1,8 @@
 """The conditions of a run as its log keeps them: every statement of each, the one that counts first.
 
-The display's own answers count before what was entered, that before the plan, and the bench last: the display is asked
-now, a bench profile was written once. Statements that disagree are all kept, and results show them.
+The display's own answers count before what was entered for this run, that before the plan, and the bench after it: the
+display is asked now, a bench profile was written once. What was entered at an earlier run is last: it only fills what
+nothing states now. Statements that disagree are all kept, and results show them.
 """
 
 from __future__ import annotations
@@ -112,7 +113,8 @@ def statements_of(
         yield from _answers(answered_by_display(plan, bench), controls)
     if meter is not None and meter.calibrated:
         yield Statement("meter_calibrated", meter.calibrated, "meter")
-    yield from (Statement(key, one.value, "operator", one.when) for key, one in entered.items())
+    now = {key: one.value for key, one in entered.items() if not one.when}
+    yield from (Statement(key, value, "operator") for key, value in now.items())
     stated = (*plan.stated_conditions.items(),)
     yield from (Statement(key, value, "plan") for key, value in stated)
     if bench.flicker is not None and bench.flicker.refresh_hz:
@@ -121,7 +123,8 @@ def statements_of(
         yield Statement("meter_calibrated", bench.uncertainty.calibrated, "bench")
     yield from (Statement(key, value, "bench") for key, value in bench.conditions.stated().items())
     if screen is not None:
-        yield from _of_screen(screen, {*entered, *dict(stated), *bench.conditions.stated()})
+        yield from _of_screen(screen, {*now, *dict(stated), *bench.conditions.stated()})
+    yield from (Statement(key, one.value, "operator", one.when) for key, one in entered.items() if one.when)
 
 
 def _answers(asked: Mapping[str, str], controls: OpenControls) -> Iterator[Statement]:
