@@ -71,9 +71,15 @@ def _with(one: Figure, name: str, of_all: Conditions) -> Figure:
 
 
 def at_point(blocks: Iterable[Result], target: Target | None) -> Mapping[str, Figure]:
-    """The figures of one point of a sweep by their names; where no block is made for one, a stand-in for it."""
+    """The figures of one point of a sweep by their names; where none of a block made for it is had, a stand-in for it.
+
+    A block has the same names at every point, however far that is measured.
+    """
     found = [one for one in _in_order(blocks, target) if one.headline]
-    chosen = named(sorted(found, key=lambda one: (not one.quantity.present, one.stand_in)))
+    chosen = named(one for one in found if not one.stand_in)
+    for one in sorted((one for one in found if one.stand_in), key=lambda one: not one.quantity.present):
+        if one.name not in chosen or (one.quantity.present and not chosen[one.name].quantity.present):
+            chosen[one.name] = one
     return dict(sorted(chosen.items(), key=lambda one: _place(one[1])))
 
 

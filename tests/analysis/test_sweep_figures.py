@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from benchd.analysis.analyse import analyse
-from benchd.analysis.catalogue import POINT, headlines
+from benchd.analysis.catalogue import POINT, headlines, of_points
 from benchd.analysis.results import Absent, Results
+from benchd.analysis.results_log import SweepRow
 from benchd.analysis.sweep_points import at_point, in_order
 from benchd.analysis.verdicts.claim_verdicts import Claim, check_claims
 from benchd.analysis.verdicts.comparison import Sample, compare
@@ -248,3 +249,37 @@ def test_at_a_point_only_its_own_settings_are_conditions(two: Results) -> None:
     assert compare([Sample(*one) for one in _pair(alone, still)]).conditions == {}
     gain = replace(alone, settings={**alone.settings, POINT: f"{alone.settings[POINT]} red-gain=40"})
     assert compare([Sample(*one) for one in _pair(gain, still)]).conditions == {POINT: ("red-gain=40", "-")}
+
+
+UNDER_WAY = """\
+plan: under-way
+warm_up: none
+sweep:
+  - {control: preset, values: [standard, warm, cool]}
+blocks:
+  - luminance: {}
+  - contrast: {kinds: [sequential]}
+  - grayscale: {steps: 5}
+  - grayscale: {name: evening, steps: 3}
+"""
+
+
+def test_a_complete_point_is_shown_whole_however_far_the_next_one_is() -> None:
+    """A block has one column, under one name at every point, whatever of it is measured yet."""
+    records = list(logged.records(UNDER_WAY, simulated=True))
+    whole = analyse(records).sweep
+    assert whole is not None
+    names = of_points(whole.rows).keys()
+    steps = [record.step.partition("/")[0] for record in records]
+    second, third = steps.index("preset=warm"), steps.index("preset=cool")
+    for cut in range(second + 1, third + 1):
+        results = analyse(records[:cut])
+        assert results.sweep is not None
+        [complete] = [row for row in results.sweep.rows if row.point == "preset=standard"]
+        assert of_points(results.sweep.rows).keys() == names, f"cut after record {cut}"
+        assert present(complete) == present(next(row for row in whole.rows if row.point == complete.point))
+        assert complete.figures.keys() == names
+
+
+def present(row: SweepRow) -> set[str]:
+    return {name for name, one in row.figures.items() if one.quantity.present}
