@@ -36,7 +36,7 @@ def test_every_form_for_every_target(target: str, black_cd_m2: float, without: t
     figures = dict(quantities(document))
     table = csv_text(to_json(results, made.LOG)).splitlines()
     alone = [one["result"] for one in document["absent"] if one["result"] not in figures]
-    assert len(table) == 1 + len(figures) + len(alone)
+    assert len(table) == 1 + len(figures) + len(alone) + len(document["conditions"])
     assert len(figures) > 900 or without
     text = render_text(results, log=made.LOG)
     assert max(map(len, text.splitlines())) <= 100
