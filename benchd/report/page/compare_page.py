@@ -15,13 +15,12 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part
 from benchd.report.model import Named, Section
 from benchd.report.page.parts import page
-from benchd.report.page.results_page import chromaticity_of, plots_note
+from benchd.report.page.results_page import chromaticity_of, plots_note, point_of, with_conditions
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.picture import Picture, with_pictures
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
-from benchd.report.sections.conditions import short_conditions, whose
 from benchd.report.words import capital, count, plain
 
 MAX_SIGNS = 32
@@ -32,21 +31,26 @@ LINE_IN = 0.2
 
 def comparison_plots(samples: Sequence[Sample]) -> list[Plot]:
     """Every plot that overlays the first log of each sample; what a target decides, only those of one target."""
-    labels = shortened([sample.label for sample in samples])
-    firsts = [(label, sample.logs[0]) for label, sample in zip(labels, samples, strict=True)]
+    firsts = _firsts(samples)
     simulated = any(results.simulated for _, results in firsts)
     made = []
     lights = _apart(firsts, lambda one: str(_colours_of(one)))
     for number, several in enumerate(lights):
-        made += chromaticity_of(several, name=_numbered("compared", number), simulated=simulated)
+        name = _numbered("compared", number)
+        made += with_conditions(chromaticity_of(several, name=name, simulated=simulated), several)
     for kind in registry.kinds():
         made += _overlaid(kind, firsts, simulated)
-    swept = [(label, results.sweep) for label, results in firsts if results.sweep]
-    made += sweep_plots(swept, name="compared-sweep", simulated=simulated) if swept else []
-    logs = [results for _, results in firsts]
-    held, of = short_conditions(logs), whose(logs)
+    logs = [(label, results) for label, results in firsts if results.sweep]
+    swept = [(label, results.sweep) for label, results in logs if results.sweep]
+    made += with_conditions(sweep_plots(swept, name="compared-sweep", simulated=simulated), logs) if swept else []
     taller = LINE_IN * len(firsts)  # each has a line in the legend
-    return [replace(plot, conditions=held, whose=of, height_in=plot.height_in + taller) for plot in made]
+    return [replace(plot, height_in=plot.height_in + taller) for plot in made]
+
+
+def _firsts(samples: Sequence[Sample]) -> list[tuple[str, Results]]:
+    """The first log of each sample under its name in the plots."""
+    labels = shortened([sample.label for sample in samples])
+    return [(label, sample.logs[0]) for label, sample in zip(labels, samples, strict=True)]
 
 
 def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -> list[Plot]:
@@ -55,25 +59,20 @@ def _overlaid(kind: str, logs: Sequence[tuple[str, Results]], simulated: bool) -
     Of a sweep that at the first point of the first log, where there is one.
     """
     found = [(label, results, blocks) for label, results in logs if (blocks := list(results.of(kind)))]
-    point = _point(found[0][2][0]) if found else ""
-    groups: dict[str, list[tuple[str, Any]]] = {}
+    point = point_of(found[0][2][0].block) if found else ""
+    groups: dict[str, list[tuple[str, Results, Any]]] = {}
     part = show_part(kind)
     for label, results, blocks in found:
-        block = next((one for one in blocks if _point(one) == point), blocks[0])
-        alike = f"{target_text(results.target)}; {_point(block)}; {part.alike(block)}"
-        groups.setdefault(alike, []).append((label, block))
-    return [
-        plot
-        for number, several in enumerate(groups.values())
-        for plot in at_settings(
-            part.plots(several, _numbered(f"compared-{plain(kind)}", number), simulated),
-            several[0][1].block,
-        )
-    ]
-
-
-def _point(block: Any) -> str:
-    return str(block.block).rpartition("/")[0]
+        block = next((one for one in blocks if point_of(one.block) == point), blocks[0])
+        alike = f"{target_text(results.target)}; {point_of(block.block)}; {part.alike(block)}"
+        groups.setdefault(alike, []).append((label, results, block))
+    made = []
+    for number, several in enumerate(groups.values()):
+        shown = [(label, block) for label, _, block in several]
+        plots = part.plots(shown, _numbered(f"compared-{plain(kind)}", number), simulated)
+        at, of = shown[0][1].block, [(label, results) for label, results, _ in several]
+        made += with_conditions(at_settings(plots, at), of, point_of(at))
+    return made
 
 
 def _apart(firsts: Sequence[tuple[str, Results]], by: Callable[[Results], str]) -> list[list[tuple[str, Results]]]:
@@ -116,7 +115,7 @@ def comparison_page(
     first = replace(first, about="Differences are in % of the first sample or in the unit shown")
     sections = [(f"part-{number}", one, ()) for number, one in enumerate((first, *others), 1)]
     sections += [
-        ("plots", Section("plots", "Plots", "", plots_note(plots)), plots),
+        ("plots", Section("plots", "Plots", "", (plots_note(_firsts(samples)),) if plots else ()), plots),
         ("source", _provenance(samples, logs), ()),
     ]
     parts = []

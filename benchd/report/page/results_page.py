@@ -21,7 +21,8 @@ from benchd.report.plots.picture import Picture, pictures, with_pictures
 from benchd.report.plots.plot import Ink, Plot, at_settings
 from benchd.report.plots.sweep import drift_plot, sweep_plots
 from benchd.report.sections.claims import ClaimsShown, claims_section
-from benchd.report.sections.conditions import conditions, short_conditions, whose
+from benchd.report.sections.conditions import conditions
+from benchd.report.sections.plot_conditions import Labelled, plot_conditions, whose
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
 from benchd.report.summary import head_of, summary_of
@@ -113,10 +114,10 @@ def _prefix(number: int, logs: Sequence[Logged]) -> str:
 
 
 def _plots(results: Results, prefix: str) -> _Plots:
-    simulated, held, of = results.simulated, short_conditions([results]), whose([results])
+    simulated, logs = results.simulated, [("", results)]
 
-    def under(plots: Sequence[Plot]) -> list[Plot]:
-        return [replace(plot, conditions=held, whose=of) for plot in plots]
+    def under(plots: Sequence[Plot], point: str = "") -> list[Plot]:
+        return with_conditions(plots, logs, point)
 
     sweep = sweep_plots([("", results.sweep)], name=f"{prefix}sweep", simulated=simulated) if results.sweep else []
     colour = chromaticity_of([("", results)], name=f"{prefix}white", simulated=simulated)
@@ -126,15 +127,25 @@ def _plots(results: Results, prefix: str) -> _Plots:
         drawn[kind] += 1
         if drawn[kind] <= MAX_BLOCKS:
             plots = show_part(kind).plots([("", block)], f"{prefix}{plain(block.block)}", simulated)
-            blocks[block.block] = under(at_settings(plots, block.block))
+            blocks[block.block] = under(at_settings(plots, block.block), point_of(block.block))
     drift = drift_plot(results.drift, name=f"{prefix}reference", simulated=simulated)
     return _Plots(under(sweep), under(colour), blocks, under([drift])[0] if drift else None)
 
 
-def plots_note(plots: Sequence[Plot]) -> tuple[Words, ...]:
+def with_conditions(plots: Sequence[Plot], logs: Labelled, point: str = "") -> list[Plot]:
+    """The plots, which say whose figures they show and how they were measured, at one ``point`` of a sweep or all."""
+    held, of = plot_conditions(logs, point), whose(logs)
+    return [replace(plot, conditions=held, whose=of) for plot in plots]
+
+
+def point_of(block: str) -> str:
+    """The point of a sweep that a block is of; "" without a sweep."""
+    return block.rpartition("/")[0]
+
+
+def plots_note(logs: Labelled) -> Words:
     """The conditions of all plots once: a screen has only whose they are below each."""
-    found = dict.fromkeys(plot.conditions for plot in plots if plot.conditions)
-    return tuple(Words(f"all plots: {held}") for held in found)
+    return Words(f"all plots: {plot_conditions(logs)}")
 
 
 def chromaticity_of(several: Sequence[tuple[str, Results]], *, name: str, simulated: bool) -> list[Plot]:
@@ -194,7 +205,8 @@ def _chapter(one: Logged, prefix: str, claimed: str, level: int) -> tuple[str, l
 
     doubts = ["the run has not ended: what was not measured is absent."] if results.interrupted else []
     first = "".join(warning(capital(text)) for text in doubts) + opening(summary_of(results))
-    first += "".join(tag("p", esc(capital(note.text)), class_="method plots-note") for note in plots_note(drawn.all()))
+    if drawn.all():
+        first += tag("p", esc(capital(plots_note([("", results)]).text)), class_="method plots-note")
     named = Named(tuple(conditions(results, each=True)))
     parts = (
         part("summary", summary_section(results), first=first),

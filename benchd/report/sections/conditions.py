@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from benchd.analysis.catalogue import headlines
@@ -10,13 +10,12 @@ from benchd.analysis.figure_conditions import SIGNALS
 from benchd.analysis.meter_model.spectral import takes_luminance
 from benchd.analysis.results import Results
 from benchd.local_time import local_time
-from benchd.measuring_conditions import condition_of_control
 from benchd.report.figure_text import figure
 from benchd.report.measurement import judged_by
 from benchd.report.sections.compensation import compensation_words
 from benchd.report.sections.recorded import recorded_rows, recorded_words
 from benchd.report.uncertain import is_coarse, resolution_matters, resolution_words, stated_words
-from benchd.report.words import count, printable, readings_words, shortened
+from benchd.report.words import count, printable, readings_words
 
 if TYPE_CHECKING:
     from benchd.analysis.log.results_run import PrecisionSummary, WarmUp, WarmUpTrend
@@ -52,45 +51,8 @@ def conditions(results: Results, *, each: bool = False) -> list[tuple[str, str]]
     return [(name, printable(text)) for name, text in rows if text]
 
 
-MAX_NOTE = 60
-"""Signs of a note below a plot."""
-CHIEF = ("preset", "brightness", "room_illuminance_lx")
-
-
-def short_conditions(several: Sequence[Results]) -> str:
-    """``plover-27/1; plan sdr-standard; 2026-11-30; ...`` of one log or of several in one plot, each word once."""
-    parts = (
-        [one.sample or "sample not named" for one in several],
-        [f"plan {one.plan}" + (", not ended" if one.interrupted else "") for one in several],
-        [one.started[:10] for one in several],
-        [f"target {one.target.name}" if one.target else "" for one in several],
-        [f"meter {_meter_name(one.meter)}" for one in several],
-        [shortened(one.note, MAX_NOTE) for one in several],
-        [each.said for one in several for each in one.conditions if each.value is not None],
-        [_chief_missing(one) for one in several],
-    )
-    return printable("; ".join(filter(None, (", ".join(filter(None, dict.fromkeys(part))) for part in parts))))
-
-
-def whose(several: Sequence[Results]) -> str:
-    """``plover-27/1; 2026-11-30``: the samples and the days of a plot, without how they were measured."""
-    names = dict.fromkeys(one.sample or "sample not named" for one in several)
-    days = dict.fromkeys(one.started[:10] for one in several)
-    return printable("; ".join((", ".join(names), ", ".join(days))))
-
-
-def _chief_missing(results: Results) -> str:
-    """``preset, room light not recorded``: of those conditions without which figures of a display can't be compared.
-
-    What a sweep sets stands with each of its points.
-    """
-    swept = {condition_of_control(name) for name in results.sweep.controls} if results.sweep else set[str]()
-    wanted = [one for one in results.conditions if one.key in CHIEF and one.key not in swept]
-    missing = [one.words for one in wanted if one.value is None]
-    return f"{', '.join(missing)} not recorded" if missing else ""
-
-
-def _meter_name(meter: Mapping[str, object]) -> str:
+def meter_name(meter: Mapping[str, object]) -> str:
+    """Model and serial number."""
     return f"{meter.get('model', 'not named')} {meter.get('serial_number', '')}".strip()
 
 
@@ -125,7 +87,7 @@ def _meter(meter: Mapping[str, object]) -> str:
     floor, ceiling = meter.get("floor_cd_m2"), meter.get("ceiling_cd_m2")
     to = f" to {ceiling:g}" if isinstance(ceiling, int | float) else ""
     parts = (
-        _meter_name(meter),
+        meter_name(meter),
         f"firmware {meter['firmware']}" if meter.get("firmware") else "",
         str(meter.get("driver") or ""),
         f"specified from {floor:g}{to} cd/m2" if isinstance(floor, int | float) else "specified range not known",
