@@ -1,4 +1,6 @@
-"""Blocks of a log that can't be read here, such as those of a package that is not installed, and why."""
+"""What a log lacks, and why: blocks that can't be read here, such as those of a package that is not installed, and
+points of its sweep that the operator skipped.
+"""
 
 from __future__ import annotations
 

@@ -52,7 +52,7 @@ class Facts(NamedTuple):
     ``imported``  the file that its readings were imported from, or ""
     ``stated``    true when something is stated of its meter; else every uncertainty is of the repeatability alone
     ``conditions``  the recorded conditions of the run by their key, as JSON
-    ``unread``    blocks that can't be read here, and why; "" for none
+    ``unread``    what the log lacks, and why: points skipped, blocks that can't be read here; "" for none
     ``technology``, ``correction``, ``by_spectrum``  as of `benchd.analysis.meter_model.spectral.Spectral`
     """
 

@@ -74,6 +74,17 @@ blocks:
 """
 
 
+def test_a_log_whose_operator_skipped_a_point_lacks_that(house: House, capsys: pytest.CaptureFixture[str]) -> None:
+    made = list(records(SWEPT, simulated=True))
+    point = made[1].step.partition("/")[0]
+    left = [one.step for one in made if one.kind == "done" and one.step.startswith(f"{point}/")]
+    kept = [one for one in made if one.step not in left]
+    kept.insert(1, made[1]._replace(kind="skipped", step="", attempt=0, body={"point": point, "steps": left}))
+    write(house.folder / "swept.log", (one._replace(seq=seq) for seq, one in enumerate(kept, 1)))
+    assert house.run("list") == 0
+    assert lines(capsys)[-1] == f"swept.log lacks {point}: the operator skipped this point of the sweep"
+
+
 def test_rank_parts_groups_and_marks_shared_ranks(house: House, capsys: pytest.CaptureFixture[str]) -> None:
     assert house.run("rank", "contrast") == 0
     printed = lines(capsys)

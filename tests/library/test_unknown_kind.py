@@ -59,8 +59,8 @@ def test_its_log_is_shown_compared_and_ranked_from_the_command_line(
     assert main(["compare", str(log), str(house.folder / "plover-27-1.log")]) in (0, 1)
     printed = capsys.readouterr()
     assert "white luminance" in printed.out
-    assert f"blocks that can't be compared: depth: {WHY}" in printed.err
+    assert f"hologram.log lacks depth: {WHY}" in printed.err
     assert house.run("rank", "white") == 0
     assert "hologram/1" in capsys.readouterr().out
     assert house.run("list") == 0
-    assert f"not read: hologram.log: depth: {WHY}" in capsys.readouterr().out
+    assert f"hologram.log lacks depth: {WHY}" in capsys.readouterr().out

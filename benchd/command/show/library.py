@@ -107,7 +107,7 @@ def _list(store: Store, arguments: Namespace) -> Exit:
         return _figures(store, arguments)
     samples = _chosen(store, arguments.where, arguments.library, latest=arguments.latest)
     damaged = [{"file": file.path, "why": file.fault} for file in store.files().values() if file.fault]
-    said = [f"not read: {_near(sample.path)}: {sample.facts.unread}" for sample in samples if sample.facts.unread]
+    said = [f"{_near(sample.path)} lacks {sample.facts.unread}" for sample in samples if sample.facts.unread]
     said += [f"damaged: {_near(one['file'])}: {one['why']}" for one in damaged]
     said += [f"copy: {_near(copy)} is the same log as {_near(first)} and counts once" for copy, first in _copies(store)]
     words = "".join(line + "\n" for one in said for line in wrapped_lines(one, width()))
@@ -206,7 +206,7 @@ def _show_text(store: Store, sample: StoredSample, every: bool) -> str:
     meter = f"readings imported from {facts.imported}, not taken by benchd" if facts.imported else facts.meter
     lines.append(f"  meter    {meter or 'not known'}; screen {facts.screen or 'not known'}")
     lines += [f"  note     {facts.note}"] if facts.note else []
-    lines += [f"  not read {facts.unread}"] if facts.unread else []
+    lines += [f"  lacks    {facts.unread}"] if facts.unread else []
     rows, points, under = [], set[str](), dict[str, list[str]]()
     for named in store.figures_of(sample.id):
         if named.headline == every:  # the headlines, or everything under its own path

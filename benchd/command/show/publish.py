@@ -235,7 +235,7 @@ def _nothing_in_common(samples: Sequence[Sample]) -> str:
 def _left_out(
     samples: Sequence[Sample], references: Sequence[Sequence[LogReference]], comparison: Comparison
 ) -> Iterator[str]:
-    """Logs that have no part in the comparison, and blocks that can't be read here."""
+    """Logs that have no part in the comparison; points skipped, and blocks that can't be read here."""
     compared = {in_order(row.headline.name) for row in comparison.rows}
     for sample, files in zip(samples, references, strict=True):
         for log, reference in zip(sample.logs, files, strict=True):
@@ -243,7 +243,7 @@ def _left_out(
                 swept = "it sweeps settings, so that its figures are those of points; see --at" if log.sweep else ""
                 yield f"Note: {reference.file} has no part in this: {swept or 'it has none of the figures compared'}"
             if said := unread_text(((one.result, one.why) for one in log.absent), log.blocks):
-                yield f"Note: {reference.file} has blocks that can't be compared: {said}"
+                yield f"Note: {reference.file} lacks {said}"
 
 
 def _labelled(samples: Sequence[Sample], references: Sequence[Sequence[LogReference]]) -> list[Sample]:
