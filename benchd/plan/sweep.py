@@ -137,7 +137,9 @@ class Swept(ProfileModel):
 
     control: ControlName = Field(description="name of a control of the bench, such as brightness")
     values: Values = Field(description="a list of values, or {from: 0, to: 100, step: 10}")
-    settle_s: float = Field(default=2.0, ge=0, le=600, description="seconds to wait after it was changed, unless the bench states longer")
+    settle_s: float = Field(
+        default=2.0, ge=0, le=600, description="seconds to wait after it was changed, unless the bench states longer"
+    )
 
     @classmethod
     def cross_field_errors(cls, data: Mapping[str, Any]) -> Iterator[Wrong]:
