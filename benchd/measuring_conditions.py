@@ -5,6 +5,7 @@ A log keeps of each condition every statement of it, the one that counts first; 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
@@ -134,19 +135,53 @@ def is_same(first: Value, second: Value) -> bool:
 
 
 GIVEN = {"operator": "entered", "plan": "stated in the plan"}
-"""Sources that speak of this run; a bench profile, and what was entered for an earlier run, may be out of date."""
+"""Sources that speak of this run; what was entered for an earlier run may be out of date."""
+ANSWERS = {"display": "the display answers", "meter": "the meter reports", "screen": "the screen reports"}
+STATED = {"operator": {**ANSWERS, "bench": "the bench states"}, "plan": ANSWERS}
+"""What may contradict a source that speaks of this run, the strongest first. A plan may override a bench."""
+WITHIN = 1e-3
+"""So much, as a part of it, may a number be another in rounding: a mode of 59.951 Hz is entered as 59.94."""
+NO_HDR = ("off", "no", "none", "sdr", "disabled")
 
 
-def contradictions(values: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:
-    """A sentence, without its full stop, for each condition that was given otherwise than the display answers.
+def does_agree(key: str, first: Value, second: Value) -> bool:
+    """Do both state the same? Numbers to the digits of the coarser; of HDR, a mode and the signal of it."""
+    one, other = (str(value).strip().casefold().removesuffix("%").strip() for value in (first, second))
+    if key == "hdr" and (one.endswith(" signal") != other.endswith(" signal")):
+        signal, mode = (one, other) if one.endswith(" signal") else (other, one)
+        return mode == "auto" or (mode in NO_HDR) == (signal == "sdr signal")
+    if KINDS_OF_CONDITION[key].form != "number":
+        return is_same(one, other)
+    numbers = float(first), float(second)
+    digits = min(len(plain_value(number).partition(".")[2]) for number in numbers)
+    return math.isclose(*numbers, rel_tol=WITHIN, abs_tol=0.5001 * 10.0**-digits)
+
+
+class Contradiction(NamedTuple):
+    """A condition that was given otherwise than a part of the bench has it."""
+
+    key: str
+    text: str  # a sentence without its full stop
+
+
+def contradictions(values: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[Contradiction]:
+    """Each condition that was given for this run otherwise than display, meter, screen or bench have it.
 
     ``values``: the statements of each as a log keeps them, the one that counts first.
     """
-    return [
-        f"{kind.words} was {GIVEN[one['source']]} as {value_words(kind, one['value'])}, "
-        f"but the display answers {value_words(kind, several[0]['value'])}"
-        for key, several in values.items()
-        if (kind := KINDS_OF_CONDITION.get(key)) and several[0]["source"] == "display"
-        for one in several[1:]
-        if one["source"] in GIVEN and not one.get("when") and not is_same(one["value"], several[0]["value"])
-    ]
+    found = []
+    for key, several in values.items():
+        if (kind := KINDS_OF_CONDITION.get(key)) is None or several[0]["source"] == "swept":
+            continue
+        for one in several:
+            if one["source"] not in GIVEN or one.get("when"):
+                continue
+            stated = STATED[one["source"]]
+            others = [other for other in several if other["source"] in stated]
+            others = [other for other in others if not does_agree(key, one["value"], other["value"])]
+            if others:
+                other = min(others, key=lambda other: list(stated).index(other["source"]))
+                given = f"{kind.words} was {GIVEN[one['source']]} as {value_words(kind, one['value'])}"
+                text = f"{given}, but {stated[other['source']]} {value_words(kind, other['value'])}"
+                found.append(Contradiction(key, text))
+    return found

@@ -3,7 +3,7 @@
 Whether the light followed an operator's act is decided when it is read (`benchd.run.operator_checks`), since the
 operator can act then. Where it did not, the results carry the doubt; of a setting also when the operator confirmed it,
 since a key is pressed easily and the figures of two settings are then the same. So do they where a condition was
-given otherwise than the display answered: one of the two is wrong, or what was measured is not what was meant.
+given otherwise than a part of the bench answered: one of the two is wrong, or what was measured is not what was meant.
 
 Where intervals fall short is data: a world of the coverage study (`tests/coverage`, table in
 `tests/coverage/COVERAGE.md`) in which the intervals of a family of figures hold less than stated, or are wider than
@@ -51,10 +51,10 @@ def operator_doubts(log_data: LogData) -> tuple[Doubt, ...]:
 
 
 def condition_doubts(log_data: LogData, head: Mapping[str, Any]) -> tuple[Doubt, ...]:
-    """Every condition that was given otherwise than the display answered in any session; all steps are in doubt."""
+    """Every condition that was given otherwise than a part of the bench had it, in any session, with all steps."""
     bodies = [dict(body) for body in (head, *(body for _, body in log_data.conditions_later))]
     kept = [one for one in bodies if (one.get("conditions") or {}).get("version") == CONDITIONS_VERSION]
-    said = dict.fromkeys(text for body in kept for text in contradictions(conditions_in(body)))
+    said = dict.fromkeys(one.text for body in kept for one in contradictions(conditions_in(body)))
     steps = tuple(step for step in log_data.measured if not step.startswith(WARM_UP))
     return tuple(Doubt("condition", text, steps) for text in said if steps)
 

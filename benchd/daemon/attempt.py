@@ -25,7 +25,7 @@ from benchd.run import session
 from benchd.run.bench.entered_conditions import EnteredConditions
 from benchd.run.bench.known_screen import refuse_unfit_as_known
 from benchd.run.bench.open_bench import OpenBench
-from benchd.run.bench.recorded_conditions import Entered
+from benchd.run.bench.recorded_conditions import Entered, refuse_swept
 from benchd.run.job import BenchJob, PlanJob, bench_job, plan_job_from
 from benchd.run.log.log_ends import has_begun, last_record
 from benchd.run.log.records import RunState
@@ -59,8 +59,9 @@ def check(submission: Submission, bench_job: BenchJob) -> CheckedSubmission:
                 f"not-before {submission.not_before!r} is not a moment; write 2026-03-02T18:00:00Z, or with an offset "
                 "such as +01:00"
             ) from None
-    _entered(submission)
+    given = _entered(submission)
     job = plan_job_from(submission.plan_name, submission.plan_text, submission.files)
+    refuse_swept(job.plan, given, "condition")
     unknown = refuse_unfit_as_known(job.plan, bench_job, job.document)
     roams = any(step.at != CENTRE for step in job.steps)
     waits = "" if submission.attended else _remark(job, bench_job.bench)

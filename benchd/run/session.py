@@ -41,6 +41,7 @@ from benchd.run.bench.recorded_conditions import (
     changed_conditions,
     conditions_body,
     entered_before,
+    refuse_swept,
     statements_of,
 )
 from benchd.run.job import BENCH_PROFILES, BenchJob, PlanJob, jobs_from_log
@@ -110,6 +111,15 @@ def start(
             return _run(job, bench_job, bench, out, state, operator, observer)
 
 
+COUNTS = {
+    "display": "the display's answer",
+    "meter": "the meter's answer",
+    "operator": "the entered value",
+    "plan": "the plan's value",
+}
+"""Of a condition that was given and is contradicted, by the source of its first statement."""
+
+
 def _conditions(job: PlanJob, bench_job: BenchJob, bench: OpenBench, entered: Mapping[str, Entered]) -> Body:
     """The conditions as they are now, the display's own answers among them."""
     answers = bench.controls, bench.meter_identity, bench.screen_identity
@@ -117,8 +127,9 @@ def _conditions(job: PlanJob, bench_job: BenchJob, bench: OpenBench, entered: Ma
 
 
 def _warn_of_contradictions(conditions: Body, observer: Observer) -> None:
-    for sentence in contradictions(conditions["values"]):
-        observer.note(f"{sentence}: the display's answer counts, and the results will say that they are in doubt")
+    for one in contradictions(conditions["values"]):
+        counts = COUNTS[conditions["values"][one.key][0]["source"]]
+        observer.note(f"{one.text}: {counts} counts, and the results will say that they are in doubt")
 
 
 def resume(
@@ -139,6 +150,7 @@ def resume(
         if started is None or state.ended:
             raise LogRefused(str(log), 0, "every step is done and the log has ended; start a new run instead")
         job, bench_job = jobs_from_log(started.body, str(log))
+        refuse_swept(job.plan, entered)
         first = (MeterIdentity(**started.body["meter"]), ScreenIdentity(**started.body["screen"]))
         with OpenBench(bench_job, operator, expect_meter=first[0], expect_screen=first[1]) as bench:
             out.clock = bench.clock

@@ -7,13 +7,24 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import given as hypothesis_given
+from hypothesis import settings
+from hypothesis import strategies as st
 
 from benchd.analysis.analyse import analyse
 from benchd.analysis.log.conditions_log import RecordedCondition, recorded_conditions
 from benchd.clock import StopRequest
 from benchd.command.measure.ask_conditions import conditions_for
 from benchd.errors import InputError
-from benchd.measuring_conditions import CONDITIONS, KINDS_OF_CONDITION, SOURCES, condition_of_control, contradictions
+from benchd.measuring_conditions import (
+    CONDITIONS,
+    KINDS_OF_CONDITION,
+    SOURCES,
+    Value,
+    condition_of_control,
+    contradictions,
+    does_agree,
+)
 from benchd.profile import profile_store
 from benchd.profile.bench import Bench
 from benchd.profile.conditions_model import condition_fault, entered
@@ -202,15 +213,25 @@ def test_a_run_records_its_conditions_and_a_resume_says_what_changed(tmp_path: P
 
     given = {"room_temperature_c": Entered(24)}
     bench = bench_job("sim-office")
-    start(plan_job("quick"), bench, log, Operator(stop), Observer(event=pause), sample="plover-27/1", entered=given)
+    start(
+        plan_job("quick"),
+        bench,
+        log,
+        Operator(stop),
+        Observer(event=pause, note=notes.append),
+        sample="plover-27/1",
+        entered=given,
+    )
     outcome = resume(
         log, Operator(), Observer(note=notes.append), entered={"room_temperature_c": Entered(26), "hdr": Entered("off")}
     )
     assert outcome.complete
-    assert notes == [
+    assert notes[1:3] == [
         "HDR was SDR signal (screen) and is off (operator) now",
         "room temperature was 24 degC (operator) and is 26 degC (operator) now",
     ]
+    doubt = "but the bench states 23 degC: the entered value counts, and the results will say that they are in doubt"
+    assert [notes[0], *notes[3:]] == [f"room temperature was entered as {value} degC, {doubt}" for value in (24, 26)]
     results = analyse(LogFile(log).records())
     found = {one.key: one for one in results.conditions}
     assert (found["preset"].source, condition_text(found["firmware"])) == ("display", "1.4 (display)")
@@ -347,10 +368,66 @@ def test_what_the_display_contradicts_is_warned_of_at_once_and_in_doubt_in_every
 
 def test_a_condition_of_the_plan_counts_as_given_and_one_of_the_bench_does_not() -> None:
     display, plan, bench = ({"value": value, "source": source} for value, source in BY_SOURCE)
-    assert contradictions({"preset": [display, plan, bench]}) == [
+    assert [one.text for one in contradictions({"preset": [display, plan, bench]})] == [
         "preset was stated in the plan as warm, but the display answers standard"
     ]
     assert contradictions({"preset": [display, bench]}) == contradictions({"preset": [plan, bench]}) == []
 
 
 BY_SOURCE = (("standard", "display"), ("warm", "plan"), ("cool", "bench"))
+
+
+@pytest.mark.parametrize(
+    ("given", "text"),
+    [
+        ({"hdr": "on"}, "HDR was entered as on, but the screen reports SDR signal"),
+        ({"hdr": "Off"}, ""),
+        ({"hdr": "auto"}, ""),
+        ({"refresh_hz": 144}, "refresh rate was entered as 144 Hz, but the bench states 60 Hz"),
+        ({"refresh_hz": 59.94}, ""),
+        ({"local_dimming": "high"}, "local dimming was entered as high, but the bench states off"),
+        (
+            {"meter_calibrated": "2020-01-01"},
+            "meter calibrated was entered as 2020-01-01, but the meter reports 2026-03-02",
+        ),
+        ({"room_temperature_c": 30}, "room temperature was entered as 30 degC, but the bench states 23 degC"),
+        ({"firmware": "1"}, "firmware was entered as 1, but the display answers 1.4"),
+    ],
+)
+def test_what_any_part_of_the_bench_contradicts_is_warned_of_kept_and_in_doubt(
+    tmp_path: Path, given: dict[str, Value], text: str
+) -> None:
+    log, notes = tmp_path / "a.log", list[str]()
+    stated = {key: Entered(value) for key, value in given.items()}
+    start(
+        plan_job("quick"),
+        bench_job("sim-office"),
+        log,
+        Operator(),
+        Observer(note=notes.append),
+        sample="",
+        entered=stated,
+    )
+    results = analyse(LogFile(log).records())
+    assert [one.partition(": the ")[0] for one in notes] == [one.text for one in results.doubts] == [text] * bool(text)
+    (found,) = (one for one in results.conditions if one.key in given)
+    assert bool(text) <= (str(*given.values()) in {str(one.value) for one in (found, *found.others)})
+    assert bool(text) <= bool(found.others)
+
+
+def test_a_condition_that_the_plan_sweeps_is_refused_before_the_run() -> None:
+    sentence = r"--condition brightness: the plan sweeps brightness \(50, 100\)"
+    with pytest.raises(InputError, match=sentence):
+        conditions_for(plan_from(PLAN), bench_of(), "", {"brightness": 77}, ask=False)
+
+
+KEYS = st.sampled_from([one.key for one in CONDITIONS if one.form == "number"])
+
+
+@hypothesis_given(KEYS, st.floats(-1e5, 1e5), st.integers(0, 3))
+@settings(derandomize=True, max_examples=200, deadline=None)
+def test_a_number_agrees_with_itself_rounded_whichever_is_first(key: str, value: float, digits: int) -> None:
+    rounded = round(value, digits)
+    assert does_agree(key, round(value, 4), rounded) == does_agree(key, rounded, round(value, 4))
+    assert does_agree(key, round(value, 4), rounded)
+    assert not does_agree(key, value, value + abs(value) + 200)

@@ -17,7 +17,7 @@ from benchd.plan.plan import Plan
 from benchd.profile.bench import Bench
 from benchd.profile.conditions_model import entered, stated_words
 from benchd.run.bench.entered_conditions import EnteredConditions
-from benchd.run.bench.recorded_conditions import Entered, stated_before
+from benchd.run.bench.recorded_conditions import Entered, refuse_swept, stated_before
 
 WAIT_S = 300.0
 """A run that nobody attends after all begins without them."""
@@ -32,6 +32,7 @@ def conditions_for(
 
     Only answers to what was asked for are kept for later runs: what is given holds for the run that it is given for.
     """
+    refuse_swept(plan, given)
     kept = EnteredConditions(bench.bench, sample)
     before = {key: one for key, one in kept.known().items() if not {key, FIELDS.get(key)} & given.keys()}
     stated = stated_before(plan, bench)

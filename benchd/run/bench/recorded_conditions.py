@@ -7,11 +7,11 @@ nothing states now. Statements that disagree are all kept, and results show them
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from benchd.clock import Deadline
-from benchd.errors import BenchdError, ControlRefused
+from benchd.errors import BenchdError, ControlRefused, InputError
 from benchd.measuring_conditions import (
     CONDITIONS_VERSION,
     KINDS_OF_CONDITION,
@@ -19,6 +19,7 @@ from benchd.measuring_conditions import (
     Value,
     condition_of_control,
     contradictions,
+    does_agree,
     is_same,
     value_words,
 )
@@ -59,6 +60,14 @@ def swept_conditions(plan: Plan) -> dict[str, Value]:
     """The conditions that the plan's sweep sets, with all their values."""
     found = {condition_of_control(one.control): ", ".join(map(str, one.values)) for one in plan.sweep}
     return {key: values for key, values in found.items() if key}
+
+
+def refuse_swept(plan: Plan, given: Collection[str], where: str = "--condition") -> None:
+    """Raises `InputError` where a condition is given that the plan's sweep sets: each value in turn is recorded."""
+    for key, values in swept_conditions(plan).items():
+        if key in given:
+            words = KINDS_OF_CONDITION[key].words
+            raise InputError(f"{where} {key}: the plan sweeps {words} ({values}), each is recorded; leave it away")
 
 
 def answered_by_display(plan: Plan, bench: Bench) -> dict[str, str]:
@@ -123,7 +132,8 @@ def statements_of(
         yield Statement("meter_calibrated", bench.uncertainty.calibrated, "bench")
     yield from (Statement(key, value, "bench") for key, value in bench.conditions.stated().items())
     if screen is not None:
-        yield from _of_screen(screen, {*now, *dict(stated), *bench.conditions.stated()})
+        modes = [one["hdr"] for one in (now, dict(stated), bench.conditions.stated()) if "hdr" in one]
+        yield from _of_screen(screen, modes)
     yield from (Statement(key, one.value, "operator", one.when) for key, one in entered.items() if one.when)
 
 
@@ -145,12 +155,13 @@ def _answers(asked: Mapping[str, str], controls: OpenControls) -> Iterator[State
             yield Statement(key, value, "display")
 
 
-def _of_screen(screen: ScreenIdentity, known: set[str]) -> Iterator[Statement]:
-    """The mode's refresh rate, and the signal where nothing states the display's own HDR mode."""
+def _of_screen(screen: ScreenIdentity, modes: Sequence[Value]) -> Iterator[Statement]:
+    """The mode's refresh rate, and the signal where it is not that of every stated HDR mode of the display."""
     if screen.refresh_hz:
         yield Statement("refresh_hz", round(screen.refresh_hz, 3), "screen")
-    if "hdr" not in known:
-        yield Statement("hdr", f"{screen.signal.upper()} signal", "screen")
+    signal = f"{screen.signal.upper()} signal"
+    if not modes or not all(does_agree("hdr", mode, signal) for mode in modes):
+        yield Statement("hdr", signal, "screen")
 
 
 def entered_before(before: Mapping[str, list[Body]]) -> dict[str, Entered]:
