@@ -17,6 +17,7 @@ from benchd import parallel
 from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.measurements.grayscale.plots import plots as grayscale_plots
 from benchd.profile.colour_codes import uv_prime
 from benchd.report.data.log_reference import LogReference
 from benchd.report.drawing.axes import Axes, Curve, Note
@@ -236,3 +237,38 @@ def test_the_spaces_that_a_plan_names_are_drawn_each_in_its_own_dash_and_mark() 
         named = [one for one in axes.items if isinstance(one, Curve) and one.label]
         assert [one.label for one in named] == [*names, "measured"], "of a plan that names none there would be too many"
         assert len({(one.dash, one.mark) for one in named}) == len(named)
+
+
+def overlaid(target: str = "srgb", second_white: float = 495.0, black: float = 0.35) -> dict[str, tuple[Plot, Axes]]:
+    """The grayscale plots of two displays with one target; the second has another white."""
+    both = (
+        analyse(logged.records(target_name=target)),
+        analyse(logged.records(target_name=target, white_cd_m2=second_white, black_cd_m2=black)),
+    )
+    found = {}
+    for plot in grayscale_plots([(str(at), one.of("grayscale")[0]) for at, one in enumerate(both)], "gray", False):
+        axes = Axes()
+        plot.draw(axes)
+        found[plot.name] = plot, axes
+    return found
+
+
+def test_displays_of_two_whites_are_drawn_in_percent_of_their_own_white_with_one_target() -> None:
+    plot, axes = overlaid()["gray-luminance"]
+    assert axes.y.label == "luminance, % of white (logarithmic)"
+    target, *lines = [one for one in axes.items if isinstance(one, Curve) and one.joined]
+    assert [one.label for one in (target, *lines)] == ["target", "0", "1"]
+    for one in (target, *lines):
+        assert one.points[-1] == pytest.approx((100.0, 100.0))
+    for signal, light in target.points:  # IEC 61966-2-1
+        assert light == pytest.approx(100.0 * ((signal / 100.0 + 0.055) / 1.055) ** 2.4, rel=1e-4)
+    assert "each in percent of its own white, with the target's curve" in plot.text
+
+
+def test_a_target_that_is_not_the_same_for_all_is_not_drawn_and_the_text_says_so() -> None:
+    """BT.1886 lifts the curve by the black of the display."""
+    found = overlaid("bt1886", second_white=384.0, black=0.05)
+    for name in ("gray-luminance", "gray-gamma"):
+        plot, axes = found[name]
+        assert "target" not in [one.label for one in axes.items if isinstance(one, Curve)], name
+        assert "without the target's curve, which is not the same for all" in plot.text, name

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
-from benchd.analysis.uncertainty.quantity import Quantity
+from benchd.analysis.uncertainty.quantity import Quantity, ratio, scaled
 from benchd.measurements.grayscale.results import POINT_RULE, Grayscale, GrayStep
 from benchd.report.digits import number
 from benchd.report.drawing.axes import Area, Axes, Curve, Item, level
 from benchd.report.drawing.axis import Axis
 from benchd.report.drawing.marks import HATCHES, MARKS
-from benchd.report.plots.intervals import Points, error_bars, halves, target_level, target_line
+from benchd.report.plots.intervals import Points, agreed, error_bars, halves, target_level, target_line
 from benchd.report.plots.plot import DASHES, HEIGHT_IN, Ink, Plot, span
 from benchd.report.words import capital
 
@@ -56,10 +57,17 @@ def _line(index: int, label: str, points: Points) -> Iterator[Item]:
 
 
 def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
+    """In cd/m2; of several displays, each of its own luminance, in % of its own white."""
+    shares = [(label, _of_white(block)) for label, block in several]
+    relative = len(several) > 1 and all(block.steps for _, block in shares)
+    shown = shares if relative else several
+    unit, kind = ("% of white", "%") if relative else ("cd/m²", "cd/m2")
+    targets = [_aimed(block) for _, block in shown]
+
     def draw(axes: Axes) -> None:
-        axes.x, axes.y = SIGNAL, Axis("luminance, cd/m² (logarithmic)", kind="logarithmic")
-        axes.add(*target_line([(100 * step.signal, step.target_luminance.value) for step in several[0][1].steps]))
-        for index, (label, block) in enumerate(several):
+        axes.x, axes.y = SIGNAL, Axis(f"luminance, {unit} (logarithmic)", kind="logarithmic")
+        axes.add(*target_line(agreed(targets)))
+        for index, (label, block) in enumerate(shown):
             lit = [point for point in _points(block, lambda step: step.luminance) if point[1] > 0]
             if lit:
                 axes.add(*_line(index, label or "measured", lit))
@@ -69,9 +77,38 @@ def _tone(several: Labelled, name: str, simulated: bool) -> Plot:
             if bounds:
                 axes.add(Curve(bounds, Ink.series[index % 6], "v", mark_size=7.0, joined=False, hollow=True))
 
-    said = _ends(several, lambda step: step.luminance, "cd/m2", "cd/m²")
-    text = f"Luminance of the grey steps over the signal, with the target's curve. {said}"
+    said = _ends(shown, lambda step: step.luminance, kind, unit)
+    of = ", each in percent of its own white" if relative else ""
+    text = f"Luminance of the grey steps over the signal{of}, {_target_words(targets)}. {said}"
     return Plot(f"{name}-luminance", "Grayscale: luminance", text, draw, simulated)
+
+
+def _aimed(block: Grayscale) -> list[tuple[float, float]]:
+    """Signal in percent and the target's luminance, of the steps that have a target above zero."""
+    several = ((100 * step.signal, step.target_luminance.value) for step in block.steps)
+    return [(signal, value) for signal, value in several if value]
+
+
+def _target_words(targets: Sequence[Sequence[tuple[float, float]]]) -> str:
+    if agreed(targets):
+        return "with the target's curve"
+    return "without the target's curve, which is not the same for all" if any(targets) else "without a target"
+
+
+def _of_white(block: Grayscale) -> Grayscale:
+    """The block with its luminances in % of its white; without steps where that is not known."""
+    white = next((step.luminance for step in block.steps if step.signal == 1.0 and step.luminance.plain), None)
+    if white is None:
+        return replace(block, steps=())
+
+    def share(luminance: Quantity) -> Quantity:
+        return scaled(ratio(luminance, white), 100.0, "%")
+
+    steps = (
+        replace(step, luminance=share(step.luminance), target_luminance=share(step.target_luminance))
+        for step in block.steps
+    )
+    return replace(block, steps=tuple(steps))
 
 
 def _error(several: Labelled, name: str, simulated: bool) -> Plot:
@@ -89,8 +126,10 @@ def _error(several: Labelled, name: str, simulated: bool) -> Plot:
 
 
 def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
+    targets = [_target_gamma(block) for _, block in several]
+    aimed = agreed(targets)
+
     def draw(axes: Axes) -> None:
-        aimed = _target_gamma(several[0][1])
         axes.add(*target_line(aimed))
         lines = [_above_dark(_points(block, lambda step: step.point_gamma)) for _, block in several]
         for index, (label, _) in enumerate(several):
@@ -102,7 +141,7 @@ def _gamma(several: Labelled, name: str, simulated: bool) -> Plot:
         )
 
     said = _ends(several, lambda step: step.point_gamma, "gamma", "")
-    text = f"Gamma of each grey step. {capital(POINT_RULE)}. {said}"
+    text = f"Gamma of each grey step, {_target_words(targets)}. {capital(POINT_RULE)}. {said}"
     return Plot(f"{name}-gamma", "Grayscale: point gamma of each step", text, draw, simulated)
 
 

@@ -14,6 +14,9 @@ from benchd.report.plots.plot import DASHES, Ink
 _AIMED: dict[str, Any] = {"colour": Ink.target, "width": 3.2, "alpha": 0.75}
 """The line of what was aimed at: broad and behind the others, and of a contrast of 3 to 1 with the paper (WCAG 2.2)."""
 
+_ALIKE = 0.01
+"""Targets that are no farther apart lie below the width of their line."""
+
 Halves = tuple[float, float]
 """How far an interval reaches below and above its value."""
 
@@ -49,6 +52,15 @@ def target_line(points: Sequence[tuple[float, float | None]]) -> Iterator[Item]:
     """What was aimed at, behind the lines; points without a value or a light of zero are left out."""
     if aimed := [(x, y) for x, y in points if y is not None and y > 0]:
         yield Curve(aimed, **_AIMED, label="target")
+
+
+def agreed(targets: Sequence[Sequence[tuple[float, float]]]) -> Sequence[tuple[float, float]]:
+    """The longest of several targets where all are the same at every place that they share; none otherwise."""
+    longest = max(targets, key=len, default=())
+    places = dict(longest)
+    shared = [[(value, places[x]) for x, value in one if x in places] for one in targets]
+    alike = all(pairs and all(math.isclose(*pair, rel_tol=_ALIKE) for pair in pairs) for pairs in shared)
+    return longest if alike else ()
 
 
 def target_level(y: float, label: str = "") -> Curve:
