@@ -173,11 +173,50 @@ def test_files_that_are_missing_more_or_swapped_are_named(tmp_path: Path) -> Non
     second.write_bytes(a)
     assert {"logs/plover-27-1.log", "logs/plover-27-1-2.log"} <= {one.file for one in recheck(folder).found}
     first.write_bytes(b[: len(b) // 2] + b"0" + b[len(b) // 2 :])
-    [damaged] = recheck(folder).found
-    assert damaged.file == "logs/plover-27-1.log"
-    assert damaged.where.startswith("line ")
+    damaged = recheck(folder)
+    assert damaged.unsound == ["logs/plover-27-1.log"]
+    assert damaged.found[0].file == "logs/plover-27-1.log"
+    assert damaged.found[0].where.startswith("line ")
+    assert named <= {(one.file, one.stands) for one in damaged.found}
     second.unlink()
-    assert [one.file for one in recheck(folder).found] == ["logs/plover-27-1-2.log"]
+    assert recheck(folder).unsound == ["logs/plover-27-1-2.log", "logs/plover-27-1.log"]
+
+
+def test_beside_a_log_that_differs_all_else_is_checked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    logs = [written(tmp_path / f"{name}.log", white=white) for name, white in (("a", 384.0), ("b", 400.0))]
+    folder = tmp_path / "out"
+    assert main(["publish", *map(str, logs), "-o", str(folder), "--claims", "plover-27"]) == Exit.COMPLETE
+    of_second = {path for path in files(folder) if "log2-" in path or path.startswith("data/plover-27-1-2.")}
+    of_first = {path for path in files(folder) if "log1-" in path or path.startswith("data/plover-27-1.")}
+    of_both = {"index.html", "data/claims.json"}
+    log = folder / "logs" / "plover-27-1-2.log"
+    log.write_bytes(log.read_bytes().replace(b"xyz", b"xyy", 1))
+    found = recheck(folder)
+    assert {one.file for one in found.found} == {"logs/plover-27-1-2.log"}
+    assert set(found.by_sum) == of_second | of_both
+    altered_too = [min(of_first), max(of_first), min(of_second), max(of_second), *of_both]
+    draw = random.Random(7)
+    for path in altered_too:
+        altered(folder, path, draw)
+    found = recheck(folder)
+    assert {one.file for one in found.found} == {"logs/plover-27-1-2.log", *altered_too}
+    sums = {one.file for one in found.found if one.where == "SHA-256"}
+    assert sums == set(altered_too) - of_first, "the files of a sound log are computed"
+    capsys.readouterr()
+    assert main(["recheck", str(folder)]) == Exit.NO
+    said = " ".join(capsys.readouterr().out.split())
+    assert "because logs/plover-27-1-2.log differs; only their check sums were compared: data/claims.json" in said
+    assert f"{len(altered_too) + 1} files of {folder} differ." in said
+    assert main(["recheck", str(folder), "--json"]) == Exit.NO
+    assert json.loads(capsys.readouterr().out)["check_sum_only"] == found.by_sum
+
+
+@pytest.mark.parametrize("gone", ["claims.yaml", "target.yaml", README])
+def test_a_file_that_is_missing_hides_no_other(copy: Path, gone: str) -> None:
+    (copy / gone).unlink()
+    picture = next(path for path in files(copy) if path.endswith(".svg"))
+    altered(copy, picture, random.Random(3))
+    assert {one.file for one in recheck(copy).found} == {gone, picture}
 
 
 @pytest.fixture

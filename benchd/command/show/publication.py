@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 import shutil
 from argparse import Namespace
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from benchd.analysis.analyse import analyse
@@ -113,18 +113,33 @@ def computed_results(
 
     Raises `LogRefused`, `ProfileError`, `InputError`.
     """
+    logged = []
+    for one in each_log(folder, logs, texts):
+        if isinstance(one, LogRefused):
+            raise one
+        logged.append(one)
+    working("Drawing plots and page")
+    return logged, claims_of(logged, texts, at)
+
+
+def each_log(folder: Path, logs: Sequence[str], texts: Mapping[str, str]) -> Iterator[Logged | LogRefused]:
+    """The results of each log in a folder, or why there are none. Raises `ProfileError` for the target."""
     target: Target | None = None
     if TARGET in texts:
         target = target_from(library.load_target(texts[TARGET], TARGET).normalised())
-    logged = []
     for number, name in enumerate(logs, 1):
         working(f"Computing {printable(name)}, log {number} of {len(logs)}")
-        logged.append(_results(folder, name, target))
-    working("Drawing plots and page")
-    claims = None
-    if CLAIMS in texts:
-        claims = claims_shown(library.load_claims(texts[CLAIMS], CLAIMS), [one.results for one in logged], at)
-    return logged, claims
+        try:
+            yield _results(folder, name, target)
+        except LogRefused as error:
+            yield error
+
+
+def claims_of(logged: Sequence[Logged], texts: Mapping[str, str], at: str) -> ClaimsShown | None:
+    """The claims held against all logs of a folder. Raises `ProfileError`, `InputError`."""
+    if CLAIMS not in texts:
+        return None
+    return claims_shown(library.load_claims(texts[CLAIMS], CLAIMS), [one.results for one in logged], at)
 
 
 def _results(folder: Path, name: str, target: Target | None) -> Logged:

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchd.analysis.arithmetic import arithmetic
-from benchd.command.output import print_as
-from benchd.command.show.publication import computed_results, working
+from benchd.command.output import print_as, width
+from benchd.command.show.publication import claims_of, each_log, working
 from benchd.errors import InputError, LogRefused, ProfileError
 from benchd.exits import Exit
 from benchd.report.page.results_page import Logged
@@ -20,14 +20,17 @@ from benchd.report.publication.manifest import CLAIMS, MANIFEST, README, TARGET,
 from benchd.report.publication.printed_digits import printed_differences
 from benchd.report.sections.claims import ClaimsShown
 from benchd.report.terminal.text_page import Page
-from benchd.report.words import SIMULATED, by_reason, count, grouped, printable
+from benchd.report.words import SIMULATED, by_reason, count, grouped, printable, wrapped
 
 MOST_OF_A_FILE = 5
 """So many places of one file are printed; ``--json`` has all."""
 
 
 class Rechecked(NamedTuple):
-    """What came of it. ``others``: what computed it is not what computes here; ``left``: file -> not compared."""
+    """What came of it. ``others``: what computed it is not what computes here; ``left``: file -> not compared.
+
+    ``by_sum``: files of which the check sums alone were compared, as one of ``unsound`` that they rest on differs.
+    """
 
     folder: str
     simulated: bool
@@ -36,6 +39,8 @@ class Rechecked(NamedTuple):
     others: list[str]
     found: list[Difference]
     left: dict[str, str]
+    by_sum: list[str]
+    unsound: list[str]
 
 
 def main(arguments: Namespace) -> Exit:
@@ -64,38 +69,56 @@ def recheck(folder: Path) -> Rechecked:
     ]
     if len(others) > 1:  # another numpy has other names for the same instructions
         others = [one for one in others if not one.startswith("arithmetic ")] or others
-    texts = {
-        name: read_file(folder, name).decode(errors="replace")
-        for name, given in ((TARGET, manifest.target), (CLAIMS, manifest.claims))
-        if given and name in there
-    }
-    logs = [one.file for one in manifest.logs]
-    needed = (*logs, *_expected(manifest))
-    found = [Difference(path, "the file", "nothing", "a file") for path in needed if path not in there]
-    if found:
-        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
+    texts = {name: read_file(folder, name).decode(errors="replace") for name in _given(manifest) if name in there}
+    logged, claims, faults = _inputs(folder, there, manifest, texts)
     try:
-        logged, claims = computed_results(folder, logs, texts, manifest.at)
-    except LogRefused as error:
-        at = f"line {error.line}" if error.line else "the file"
-        name = Path(error.file).relative_to(folder).as_posix()
-        found = [Difference(name, at, printable(error.text.partition("; `benchd")[0]), "a log that is sound")]
-        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
-    except ProfileError as error:
-        found = [Difference(one.file, f"line {one.line}", printable(one.text), "no fault") for one in error.faults]
-        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
-    except InputError:
-        found = [Difference(MANIFEST, "at", printable(manifest.at), "a point that the logs sweep")]
-        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, found, {})
-    try:
-        return _compared(folder, there, manifest, others, logged, claims)
+        return _compared(folder, there, manifest, others, logged, claims, faults)
     except ValueError as error:  # a log whose figures are not finite
-        several = [Difference(name, "its figures", printable(str(error)), "figures that can be shown") for name in logs]
-        return Rechecked(str(folder), manifest.simulated, len(there), len(logs), others, several, {})
+        where, why, instead = "its figures", printable(str(error)), "figures that can be shown"
+        faults = [Difference(one.file, where, why, instead) for one in manifest.logs]
+        return _compared(folder, there, manifest, others, [None] * len(faults), None, faults)
 
 
-def _expected(manifest: Manifest) -> list[str]:
-    return [README, *([TARGET] if manifest.target else []), *([CLAIMS] if manifest.claims else [])]
+def _inputs(
+    folder: Path, there: Mapping[str, int], manifest: Manifest, texts: Mapping[str, str]
+) -> tuple[list[Logged | None], ClaimsShown | None, list[Difference]]:
+    """The results of each log, None where it gives none, the claims, and what was at fault in any of these files."""
+    logs = [one.file for one in manifest.logs]
+    faults = [
+        Difference(path, "the file", "nothing", "a file") for path in (*logs, *_given(manifest)) if path not in there
+    ]
+    nothing: list[Logged | None] = [None] * len(logs)
+    if any(one.file == TARGET for one in faults):
+        return nothing, None, faults
+    logged: dict[str, Logged] = {}
+    standing = [name for name in logs if name in there]
+    try:
+        for name, one in zip(standing, each_log(folder, standing, texts), strict=True):
+            if isinstance(one, LogRefused):
+                at = f"line {one.line}" if one.line else "the file"
+                why = printable(one.text.partition("; `benchd")[0])
+                faults.append(Difference(name, at, why, "a log that is sound"))
+            else:
+                logged[name] = one
+    except ProfileError as error:
+        return nothing, None, [*faults, *_of_profile(error)]
+    claims = None
+    working("Drawing plots and page")
+    try:
+        claims = None if faults else claims_of(list(logged.values()), texts, manifest.at)
+    except ProfileError as error:
+        faults += _of_profile(error)
+    except InputError:
+        faults.append(Difference(MANIFEST, "at", printable(manifest.at), "a point that the logs sweep"))
+    return [logged.get(name) for name in logs], claims, faults
+
+
+def _of_profile(error: ProfileError) -> list[Difference]:
+    return [Difference(one.file, f"line {one.line}", printable(one.text), "no fault") for one in error.faults]
+
+
+def _given(manifest: Manifest) -> list[str]:
+    return [*([TARGET] if manifest.target else []), *([CLAIMS] if manifest.claims else [])]
 
 
 def _compared(
@@ -103,16 +126,23 @@ def _compared(
     there: Mapping[str, int],
     manifest: Manifest,
     others: list[str],
-    logged: Sequence[Logged],
+    each: Sequence[Logged | None],
     claims: ClaimsShown | None,
+    faults: Sequence[Difference],
 ) -> Rechecked:
-    found: list[Difference] = []
+    found = list(faults)
     left: dict[str, str] = {}
+    logged = [one for one in each if one]
     digests = {one.log.file: one.log.sha256 for one in logged}
-    digests |= {path: sha256(read_file(folder, path)) for path in _expected(manifest) if path != README}
-    found += _altered_inputs(folder, manifest, digests)
+    digests |= {path: sha256(read_file(folder, path)) for path in _given(manifest) if path in there}
+    if README in there:
+        found += _altered_inputs(folder, manifest, digests)
+    else:
+        found.append(Difference(README, "the file", "nothing", "a file"))
+    unsound = list(dict.fromkeys(one.file for one in faults))
+    digests |= {path: "" for path in unsound if path not in digests}
     files = len(manifest.files.keys() - digests.keys())
-    for number, (path, computed) in enumerate(computed_files(logged, claims), 1):
+    for number, (path, computed) in enumerate(computed_files(each, claims, page=not faults), 1):
         working(f"Comparing {printable(path)}, file {number} of {files}")
         digests[path] = sha256(computed)
         if path not in there:
@@ -127,17 +157,27 @@ def _compared(
             if not_compared:
                 left[path] = not_compared
             digests[path] = manifest.files.get(path, "")
-    for path in manifest.files.keys() & there.keys() - digests.keys() if others else ():
+    if faults:
+        missing = sorted(manifest.files.keys() - there.keys() - digests.keys())
+        found += [Difference(path, "the file", "nothing", "a file") for path in missing]
+    rest = sorted(manifest.files.keys() & there.keys() - digests.keys()) if others or faults else []
+    for path in rest:
         digests[path] = manifest.files[path]
         found += _by_digest(path, read_file(folder, path), manifest)
-        left[path] = "not made by this version"
-    own = own_files(logged, manifest.made, digests, target=manifest.target, claims=manifest.claims, at=manifest.at)
-    for path, computed in own.items():
-        found += differences(path, read_file(folder, path), computed)
+        if not faults:
+            left[path] = "not made by this version"
+    own = {MANIFEST: b"", README: b""}
+    if not faults:
+        target, claimed, at = manifest.target, manifest.claims, manifest.at
+        own = own_files(logged, manifest.made, digests, target=target, claims=claimed, at=at)
+        for path, computed in own.items():
+            found += differences(path, read_file(folder, path), computed) if path in there else []
     extra = there.keys() - digests.keys() - own.keys()
     found += [Difference(path, "the file", "a file", "nothing") for path in sorted(extra)]
     simulated = manifest.simulated or any(one.results.simulated for one in logged)
-    return Rechecked(str(folder), simulated, len(there), len(logged), others, found, left)
+    return Rechecked(
+        str(folder), simulated, len(there), len(each), others, found, left, rest if faults else [], unsound
+    )
 
 
 def _by_digest(path: str, stands: bytes, manifest: Manifest) -> list[Difference]:
@@ -190,6 +230,7 @@ def _json(found: Rechecked) -> dict[str, object]:
         "other_versions": found.others,
         "differences": [one._asdict() for one in found.found],
         "not_compared": found.left,
+        "check_sum_only": found.by_sum,
     }
 
 
@@ -215,6 +256,12 @@ def _text(found: Rechecked) -> str:
     if found.left:
         by_what = by_reason((what, path) for path, what in found.left.items())
         lines.append(f"Not compared: {'; '.join(f'{what} of {_few(paths)}' for what, paths in by_what)}.")
+    if found.by_sum:
+        because = f"{_few(found.unsound)} {'differs' if len(found.unsound) == 1 else 'differ'}"
+        text = f"Not computed again, because {because}; only their check sums were compared: {', '.join(found.by_sum)}."
+        lines += wrapped(printable(text), width(), "", "  ")
+    if found.unsound:
+        lines.append(f"{MANIFEST} and {README} rest on all of it, and were not compared as a whole.")
     how = "to the digits that are printed" if found.others else "to the bit"
     of = f"{count(found.files, 'file')} of {count(found.logs, 'log')}"
     if by_file:

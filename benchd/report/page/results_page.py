@@ -59,9 +59,13 @@ class _Plots:
         return [*self.sweep, *self.colour, *of_blocks, *([self.drift] if self.drift else [])]
 
 
-def report_plots(logs: Sequence[Logged]) -> list[Plot]:
-    """Every plot of the page, for files of their own; their names are all different."""
-    return [plot for number, one in enumerate(logs, 1) for plot in _plots(one.results, _prefix(number, logs)).all()]
+def report_plots(logs: Sequence[Logged | None]) -> list[Plot]:
+    """Every plot of the page, for files of their own; their names are all different.
+
+    None stands for a log that gives no results: the others keep their numbers.
+    """
+    numbered = [(one, _prefix(number, logs)) for number, one in enumerate(logs, 1)]
+    return [plot for one, prefix in numbered if one for plot in _plots(one.results, prefix).all()]
 
 
 def report_page(
@@ -109,7 +113,7 @@ def _subtitle(several: Sequence[Results]) -> str:
     return "; ".join((plan, first.started[:10], *others))
 
 
-def _prefix(number: int, logs: Sequence[Logged]) -> str:
+def _prefix(number: int, logs: Sequence[Logged | None]) -> str:
     return f"log{number}-" if len(logs) > 1 else ""
 
 

@@ -14,21 +14,29 @@ from benchd.report.publication.manifest import CLAIMS_DATA, MANIFEST, PAGE, READ
 from benchd.report.sections.claims import ClaimsShown
 
 
-def computed_files(logs: Sequence[Logged], claims: ClaimsShown | None) -> Iterator[tuple[str, bytes]]:
-    """Path in the folder and content of each file that the logs give; ``log.file`` of each is its path there."""
+def computed_files(
+    logs: Sequence[Logged | None], claims: ClaimsShown | None, *, page: bool = True
+) -> Iterator[tuple[str, bytes]]:
+    """Path in the folder and content of each file that the logs give; ``log.file`` of each is its path there.
+
+    None stands for a log that gives no results; then there is no ``page``, nor any claims, which rest on all logs.
+    """
+    given = [one for one in logs if one]
     with Drawing(report_plots(logs)) as drawing:  # while the page is written
-        page, drawn = report_page(logs, claims, drawing), list(drawing)
-    yield PAGE, page.encode()
+        shown = report_page(given, claims, drawing) if page else ""
+        drawn = list(drawing)
+    if page:
+        yield PAGE, shown.encode()
     for one in drawn:
         yield f"plots/{one.plot.name}.svg", one.svg.encode()
         yield f"plots/{one.plot.name}.png", one.png
-    for logged in logs:
+    for logged in given:
         document = to_json(logged.results, logged.log)
         name = logged.log.file.removeprefix("logs/").removesuffix(".log")
         yield f"data/{name}.json", json_text(document).encode()
         yield f"data/{name}.csv", csv_text(document).encode()
     if claims is not None:
-        simulated = any(one.results.simulated for one in logs)
+        simulated = any(one.results.simulated for one in given)
         document = claims_json(claims, simulated=simulated)
         yield CLAIMS_DATA, json_text(document).encode()
 
