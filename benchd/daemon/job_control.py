@@ -59,7 +59,7 @@ FINISHED = (JobState.COMPLETE, JobState.CANCELLED, JobState.FAILED)
 class Submission:
     """A request to run a plan. ``plan_text`` and ``files`` are copies, so that later edits change nothing."""
 
-    plan_name: str
+    plan_name: str  # of its file, by which errors are placed; `Job.plan` has the plan's own
     plan_text: str
     files: Mapping[str, str] = field(default_factory=dict)
     sample: str = ""  # without a name its log is a sample of its own

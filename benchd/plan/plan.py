@@ -181,7 +181,7 @@ class Plan(ProfileModel):
 
     key_rules = PRECISION_RULES
 
-    plan: Name = Field(description="name of the plan, as the file's")
+    plan: Name = Field(description="name of the plan, which its results carry whatever its file is called")
     about: str = Field(default="", description="one line of description")
     target: str = Field(default="srgb", min_length=1, description="name of a target: what the screen should do")
     own_bits: Literal[8, 10] = Field(default=8, alias="bits", description="bits of a code")

@@ -70,7 +70,7 @@ def plan_job(name_or_path: str) -> PlanJob:
     document = _document("plans", name_or_path)
     read = library.beside(Path(document.file))
     plan = plan_store.load_plan(document.text, document.file, read, library.find_target)
-    return _plan_job(document, plan_store.plan_files(plan, read), _document("targets", plan.target), plan)
+    return _plan_job(_own(document, plan), plan_store.plan_files(plan, read), _document("targets", plan.target), plan)
 
 
 def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
@@ -91,7 +91,7 @@ def plan_job_from(name: str, text: str, files: Mapping[str, str]) -> PlanJob:
     plan = plan_store.load_plan(text, name, files.__getitem__, find_target)
     sent = files.get(plan.target)
     target = _document("targets", plan.target) if sent is None else Document(Path(plan.target).stem, plan.target, sent)
-    return _plan_job(document, plan_store.plan_files(plan, files.__getitem__), target, plan)
+    return _plan_job(_own(document, plan), plan_store.plan_files(plan, files.__getitem__), target, plan)
 
 
 def bench_job(name_or_path: str, *, corrected: bool = True) -> BenchJob:
@@ -174,6 +174,11 @@ def _bench_job(bench: Bench, documents: Mapping[str, Document]) -> BenchJob:
 def _plan_job(document: Document, files: Mapping[str, str], target: Document, plan: Plan) -> PlanJob:
     model = library.load_target(target.text, target.file)
     return PlanJob(document, files, target, plan, model, steps.expand(plan, files))
+
+
+def _own(document: Document, plan: Plan) -> Document:
+    """Under the name that the plan gives itself; logs of earlier versions have that of its file."""
+    return document._replace(name=plan.plan)
 
 
 def _document(store: library.ProfileStore, name_or_path: str) -> Document:

@@ -22,6 +22,7 @@ from benchd.profile import profile_store as library
 from benchd.profile.profile_store import ProfileStore
 from benchd.profile.reading.strict_yaml import load_model
 from benchd.profile.target_file import Space
+from benchd.run.job import plan_job, plan_job_from
 from tests.plan.helpers import refusal
 
 SHELVES: dict[ProfileStore, str] = {
@@ -241,3 +242,11 @@ def test_a_copy_of_a_simulated_bench_is_known_as_one_without_its_key(name: str) 
     copied = library.load_bench(re.sub(r"(?m)^simulated: true$", "", text), f"{name}.yaml")
     assert not copied.simulated
     assert copied.is_simulated == name.startswith("sim-")
+
+
+def test_a_plan_has_the_name_that_it_gives_itself(tmp_path: Path) -> None:
+    """Its file may be called otherwise; errors are placed there."""
+    file, text = tmp_path / "prompt.yaml", "plan: hand\nblocks:\n  - luminance: {}\n"
+    file.write_text(text, encoding="utf-8")
+    for job, place in ((plan_job(str(file)), str(file)), (plan_job_from("prompt.yaml", text, {}), "prompt.yaml")):
+        assert (job.document.name, job.document.file) == ("hand", place)

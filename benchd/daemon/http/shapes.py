@@ -41,7 +41,7 @@ ConditionText = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\
 class Submitted(ProfileModel):
     """A submission: these keys and no others, each within its limits."""
 
-    plan_name: Name = Field(description=f"name of the plan, {_PARTS}")
+    plan_name: Name = Field(description=f"file of the plan as errors name it, {_PARTS}; its name is in its text")
     plan_text: str = Field(min_length=1, max_length=1024 * 1024, description="text of the plan, YAML")
     files: dict[Name, str] = Field(
         {},
