@@ -8,8 +8,9 @@ import pytest
 
 from benchd.analysis.catalogue import headlines
 from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.log.conditions_log import RecordedCondition, StatedCondition
 from benchd.analysis.log.results_run import WarmUp
-from benchd.analysis.results import Results
+from benchd.analysis.results import Doubt, Results
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.sources import Fixed, Source
 from benchd.analysis.verdicts.claim_conditions import conditions_of
@@ -111,3 +112,46 @@ def test_a_log_under_other_conditions_does_not_hide_one_under_the_claims_own() -
     (checked,) = check_claims([claim("brightness 100")], [log(note="brightness 80"), log(note="brightness 100")])
     assert checked.outcome == "met"
     assert [one.outcome for one in checked.findings] == ["inconclusive", "met"]
+
+
+def refresh(source: str, *others: StatedCondition, when: str = "") -> tuple[RecordedCondition, ...]:
+    return (RecordedCondition("refresh_hz", "refresh rate", 144, "Hz", source, when, others),)
+
+
+@pytest.mark.parametrize(
+    ("conditions", "expected"),
+    [
+        (refresh("operator"), "met"),
+        (refresh("operator", StatedCondition(143.856, "screen")), "met"),
+        (refresh("operator", StatedCondition(60, "bench")), "in doubt"),
+        (refresh("operator", StatedCondition(60, "bench"), when="2026-01-01"), "in doubt"),
+        (refresh("plan", StatedCondition(60, "screen")), "in doubt"),
+        (refresh("plan", StatedCondition(60, "bench")), "met"),
+        (refresh("bench", StatedCondition(60, "operator", "2026-01-01")), "met"),
+        (refresh("display", StatedCondition(60, "operator")), "in doubt"),
+    ],
+)
+def test_a_condition_whose_record_is_contradicted_is_in_doubt(
+    conditions: tuple[RecordedCondition, ...], expected: str
+) -> None:
+    assert states("refresh rate 144 Hz", conditions=conditions) == [expected]
+    assert states("refresh rate 60 Hz", conditions=conditions) == ["differs"]
+
+
+def test_a_contradiction_of_a_later_session_counts_too() -> None:
+    doubt = Doubt("condition", "refresh rate was entered as 60 Hz, but the display answers 144 Hz", ("white",))
+    assert states("refresh rate 144 Hz", conditions=refresh("display"), doubts=(doubt,)) == ["in doubt"]
+
+
+def test_a_condition_in_doubt_leaves_no_verdict_and_says_why() -> None:
+    contradicted, sure = (
+        log(conditions=one) for one in (refresh("operator", StatedCondition(60, "bench")), refresh("operator"))
+    )
+    (checked,) = check_claims([claim("refresh rate 144 Hz")], [contradicted])
+    assert checked.outcome == "inconclusive"
+    assert checked.findings[0].why == (
+        "in doubt whether measured under the claim's condition: refresh rate was entered as 144 Hz, but the bench "
+        "states 60 Hz; else it would be met"
+    )
+    (checked,) = check_claims([claim("refresh rate 144 Hz")], [contradicted, sure])
+    assert checked.outcome == "met"

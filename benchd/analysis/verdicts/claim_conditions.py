@@ -1,4 +1,4 @@
-"""The conditions of a maker's claim against what the log holds of them: met, differs, or not recorded.
+"""The conditions of a maker's claim against what the log holds of them: met, differs, in doubt, or not recorded.
 
 What a log can hold: its recorded conditions (`benchd.measuring_conditions`), what the figure itself holds for
 (`benchd.analysis.figure_conditions`), settings of a sweep's point, what the operator noted, the signal, the window, the
@@ -13,11 +13,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from benchd.analysis.catalogue_figure import Figure
+from benchd.analysis.log.conditions_log import RecordedCondition
 from benchd.analysis.results import Results
 from benchd.analysis.sweep_points import same_setting
-from benchd.measuring_conditions import CONDITIONS, Value
+from benchd.measuring_conditions import CONDITIONS, Value, contradictions
 
-State = Literal["met", "differs", "not recorded"]
+State = Literal["met", "differs", "in doubt", "not recorded"]
+"""In doubt: what counts would meet it, and was given otherwise than a part of the bench had it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,11 @@ def other_conditions(text: str, log: Results, headline: Figure) -> str:
     """What the log holds instead of those conditions in ``text`` that differ; "" where none does."""
     found = conditions_of(text, log, headline)
     return "; ".join(f"{one.found}, the claim is for {one.text}" for one in found if one.state == "differs")
+
+
+def doubtful_conditions(conditions: Iterable[Condition]) -> str:
+    """Why it is in doubt whether the ``conditions`` are met; "" where it is not."""
+    return "; ".join(one.found for one in conditions if one.state == "in doubt")
 
 
 def settings_named(text: str, controls: Iterable[str]) -> dict[str, str]:
@@ -102,8 +109,20 @@ def _recorded(piece: str, log: Results) -> Condition | None:
         met = all(_as_claimed(value, match["value"], one.unit) for value in (one.value, *later))
         changed = ", ".join(f"{change.value} from session {change.session}" for change in one.changes)
         found = f"{one.words} was {one.text} ({one.source}){f', {changed}' if changed else ''}"
+        if met and (contradicted := _contradicted(one, log)):
+            return Condition(piece, "in doubt", contradicted)
         return Condition(piece, "met" if met else "differs", found)
     return None
+
+
+def _contradicted(one: RecordedCondition, log: Results) -> str:
+    """What contradicts the record of a condition, in any session; "" where nothing does."""
+    first = {"value": one.value, "source": one.source}  # whichever day it was entered: it is what counts
+    others = [{"value": other.value, "source": other.source, "when": other.when} for other in one.others]
+    said = [found.text for found in contradictions({one.key: [first, *others]})]
+    later = (doubt.text for doubt in log.doubts if doubt.about == "condition")
+    said += [text for text in later if text.startswith(f"{one.words} was ")]
+    return "; ".join(dict.fromkeys(said))
 
 
 def _as_claimed(value: Value, claimed: str, unit: str) -> bool:

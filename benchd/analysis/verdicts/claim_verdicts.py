@@ -23,7 +23,7 @@ from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.analysis.uncertainty.quotient import Quotient
 from benchd.analysis.uncertainty.rounding import bound_digits
 from benchd.analysis.uncertainty.sources import Stated, coverage_factor
-from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of, other_conditions
+from benchd.analysis.verdicts.claim_conditions import Condition, conditions_of, doubtful_conditions, other_conditions
 from benchd.analysis.verdicts.claimed_figures import NO_LOG, claimed_figures
 from benchd.distributions import t_above
 
@@ -71,7 +71,7 @@ class Finding:
                     where it is not known
     ``guard_band``  from the figure to the lower and to the upper end, in its unit; None for a bound, and likewise
     ``probability`` that the true value keeps the claim, from the figure and its uncertainty; None likewise
-    ``conditions``  of the claim, each against the log; one that differs leaves no verdict
+    ``conditions``  of the claim, each against the log; one that differs or is in doubt leaves no verdict
     """
 
     claim: Claim
@@ -152,18 +152,22 @@ def _unlike(of_logs: Sequence[tuple[Outcome, Sequence[Finding]]]) -> str:
 
 
 def _under(finding: Finding, log: Results) -> Finding:
-    """The finding with the claim's conditions held against the log; without a verdict where one differs."""
+    """The finding with the claim's conditions held against the log; no verdict where one differs or is in doubt."""
     if finding.headline is None:
         return finding
     found = conditions_of(finding.claim.conditions, log, finding.headline)
-    if not (other := other_conditions(finding.claim.conditions, log, finding.headline)):
+    if other := other_conditions(finding.claim.conditions, log, finding.headline):
+        why = f"measured under another condition: {other}"
+    elif doubtful := doubtful_conditions(found):
+        why = f"in doubt whether measured under the claim's condition: {doubtful}"
+    else:
         return replace(finding, conditions=found)
-    why = f"measured under another condition: {other}; else it would be {finding.outcome}"
+    why += f"; else it would be {finding.outcome}"
     return replace(finding, outcome="inconclusive", why=why, guard_band=None, probability=None, conditions=found)
 
 
 def _elsewhere(finding: Finding) -> bool:
-    return any(one.state == "differs" for one in finding.conditions)
+    return any(one.state in ("differs", "in doubt") for one in finding.conditions)
 
 
 def _of_log(claim: Claim, findings: Sequence[Finding]) -> Outcome:

@@ -22,8 +22,9 @@ Claims::
     notes        what a reader must know of all verdicts, such as that sheet and sample are of different products
     claims       [{claim, wording, conditions, figure, unit, low, high, typical, allowance_percent, outcome,
                  why, findings [{sample, outcome, why, guard_band {below, above} the figure, probability, measured,
-                 holds_for {name: text}, conditions [{condition, state, found}]}], left_out}]; state: met, differs or
-                 not recorded; ``left_out``: why a log says nothing of a claim that others have the figure of
+                 holds_for {name: text}, conditions [{condition, state, found}]}], left_out}]; state: met, differs,
+                 in doubt or not recorded; ``left_out``: why a log says nothing of a claim that others have the figure
+                 of
 """
 
 from __future__ import annotations

@@ -118,7 +118,8 @@ def chance_text(finding: Finding) -> str:
 CONDITIONS = (
     "Conditions are held against the log where it has them: what the figure holds for, a sweep's settings, the note, "
     "signal, window and warm-up. "
-    "One that differs leaves no verdict; whether those that are not recorded were kept is for the reader to see."
+    "One that differs or is in doubt leaves no verdict; whether those that are not recorded were kept is for the "
+    "reader to see."
 )
 
 
