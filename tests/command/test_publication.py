@@ -12,12 +12,15 @@ from pathlib import Path
 from zlib import crc32
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchd.cli import main
 from benchd.command.show import publication
 from benchd.command.show.recheck import recheck
 from benchd.errors import InputError
 from benchd.exits import Exit
+from benchd.report.drawing.png_file import png_file
 from benchd.report.publication import folder as folder_room
 from benchd.report.publication.contents import sha256
 from benchd.report.publication.differences import differences
@@ -357,6 +360,28 @@ def test_odd_names_twins_and_logs_that_are_none(tmp_path: Path, capsys: pytest.C
         assert ".part" not in said
         assert not (tmp_path / "no").exists()
     assert {path.name for path in tmp_path.iterdir()} == {"a.log", "broken.log", "none.log", "out", "part.log"}
+
+
+@given(
+    size=st.tuples(st.integers(1, 5), st.integers(1, 5)),
+    drawn=st.lists(st.tuples(st.integers(0, 4), st.integers(0, 4)), min_size=1, max_size=3),
+    colour=st.tuples(*[st.integers(0, 255)] * 3).filter(lambda one: one != (1, 2, 3)),
+)
+def test_of_a_picture_the_first_pixel_that_differs_is_told_with_its_colours(
+    size: tuple[int, int], drawn: list[tuple[int, int]], colour: tuple[int, int, int]
+) -> None:
+    columns, rows = size
+    places = {(down % rows, across % columns) for across, down in drawn}
+    before = bytes((1, 2, 3)) * (columns * rows)
+    after = bytearray(before)
+    for down, across in places:
+        at = 3 * (down * columns + across)
+        after[at : at + 3] = bytes(colour)
+    [one] = differences("a.png", *(png_file(pixels, columns, 96, {}) for pixels in (bytes(after), before)))
+    down, across = min(places)
+    where = f"pixel {across} across, {down} down, counted from 0"
+    assert one.where == where if len(places) == 1 else one.where.startswith(f"{where}; others within ")
+    assert (one.stands, one.computed) == ("#" + bytes(colour).hex(), "#010203")
 
 
 def test_what_differs_is_shown_with_what_is_around_it() -> None:

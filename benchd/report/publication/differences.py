@@ -197,11 +197,22 @@ def _of_pictures(stands: bytes, computed: bytes) -> tuple[str, str, str]:
         return "the picture", f"no PNG that can be read ({printable(str(error))[:LONGEST]})", _size(now)
     if was.size != now.size:
         return "the picture", _size(was), _size(now)
-    box = ImageChops.difference(was.convert("RGB"), now.convert("RGB")).getbbox()
+    difference = ImageChops.difference(was, now)
+    box = difference.getbbox(alpha_only=False)
     if box is None:
         return "its bytes, not its picture", f"{len(stands)} bytes", f"{len(computed)} other bytes"
     left, top, right, bottom = box
-    return f"pixels {left} to {right - 1} across, {top} to {bottom - 1} down", "another picture", _size(now)
+    row = difference.crop((0, top, was.width, top + 1))
+    first = (row.getbbox(alpha_only=False) or box)[0], top
+    where = f"pixel {first[0]} across, {top} down, counted from 0"
+    if (right - left, bottom - top) != (1, 1):
+        where += f"; others within {left} to {right - 1} across, {top} to {bottom - 1} down"
+    return where, _colour(was.getpixel(first)), _colour(now.getpixel(first))
+
+
+def _colour(rgba: tuple[int, ...]) -> str:
+    """As #rrggbb; with the opacity where it is not full."""
+    return "#" + bytes(rgba if rgba[3] < 255 else rgba[:3]).hex()
 
 
 def _size(picture: Any) -> str:
