@@ -57,7 +57,7 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
 
         said = " ".join(
             f"{label or 'Mean'} {bare(block.mean_error, '%', sign=True)} %, worst "
-            f"{bare(block.worst_error, '%', sign=True)} %."
+            f"{bare(block.worst_error, '%', sign=True)} %{f' ({left})' if (left := _left_out(block)) else ''}."
             for label, block in several
         )
         text = f"Error of the tone curve in per cent of its target. {said}"
@@ -83,7 +83,7 @@ COLUMNS = (
     Column("error\ncodes", "codes", sign=True),
     Column("dE ITP\ngrey", "dE ITP"),
     Column("dE ITP", "dE ITP"),
-    Column("region"),
+    Column("left out\nas"),
 )
 
 
@@ -99,7 +99,7 @@ def _items(block: ToneCurve) -> Iterator[Item]:
     yield Line("black", block.black, "cd/m2")
     if block.transfer == "pq":
         yield from _knee(block)
-    yield Line("mean |error|", block.mean_error, "%")
+    yield Line("mean |error|", block.mean_error, "%", (left,) if (left := _left_out(block)) else ())
     also = () if block.worst_code is None else (f"at code {block.worst_code}",)
     yield Line("worst error", block.worst_error, "%", also, sign=bool(also))
     yield Line("mean dE ITP", block.mean_delta_e_itp, "dE ITP")
@@ -118,6 +118,14 @@ def _knee(block: ToneCurve) -> Iterator[Item]:
     low, high = (number(one, "cd/m2") for one in block.knee_between)
     yield Line("leaves the curve", block.knee, "cd/m2", (f"between {low} and {high} cd/m2 requested",))
     yield Line("under a hard clip", block.below_clip, "%", ("at most",))
+
+
+def _left_out(block: ToneCurve) -> str:
+    """From where on steps are averaged, where darker ones than these are not; of black alone that needs no word."""
+    counted = [one.requested_cd_m2 for one in block.steps if one.region == "tracking"]
+    if not counted or not any(one.region == "dark" and one.requested_cd_m2 > 0.0 for one in block.steps):
+        return ""
+    return f"from {number(min(counted), 'cd/m2')} cd/m2 up, darker steps left out"
 
 
 def _row(one: ToneStep) -> tuple[Value, ...]:
@@ -142,12 +150,13 @@ def brief(block: ToneCurve) -> Brief:
     """The mean error of the curve, where it is left, and its colour difference."""
     worst = "" if block.worst_code is None else f"at code {block.worst_code}"
     error = BriefFigure(block.worst_error, "%", "worst", worst, sign=bool(worst))
-    lines = [BriefLine("tone error mean", BriefFigure(block.mean_error, "%"), (error,))]
+    note = f"tone error, grey dE ITP: {left}" if (left := _left_out(block)) else ""
+    lines = [BriefLine("tone error mean", BriefFigure(block.mean_error, "%"), (error,), note)]
     if block.transfer == "pq":
         ends = (block.clip,) if block.ending else ()
         lines.append(BriefLine("leaves the curve", BriefFigure(block.knee, "cd/m2"), ends))
     largest = BriefFigure(block.max_delta_e_itp, "dE ITP", "max")
-    lines.append(BriefLine("grey dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,)))
+    lines.append(BriefLine("grey dE ITP mean", BriefFigure(block.mean_delta_e_itp, "dE ITP"), (largest,), note))
     return Brief(tuple(lines), tuple(_remarks(block)))
 
 
