@@ -248,3 +248,22 @@ def test_paper_is_light_though_the_screen_is_dark(browser: Browser, file: Path) 
     page.goto(file.as_uri())
     assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == "light"
     page.close()
+
+
+@pytest.mark.parametrize("width", [1280, 1000])
+def test_no_column_of_the_differences_is_cut_off(browser: Browser, tmp_path: Path, width: int) -> None:
+    """Three displays whose figures have intervals of two ends; the margin is the last column."""
+    several = {
+        "avocet/1": analyse(logged.records(simulated=True)),
+        "plover-27/1": analyse(logged.records(simulated=True, white_cd_m2=495.0)),
+        "curlew-32/second sample": analyse(logged.records(simulated=True, white_cd_m2=1110.0, black_cd_m2=0.001)),
+    }
+    samples = [Sample(name, (results,), (name,)) for name, results in several.items()]
+    logs = [[LogReference(f"{name}.log", "ab" * 32)] for name in several]
+    file = tmp_path / "page.html"
+    file.write_text(comparison_page(compare(samples), samples, logs, [], []), encoding="utf-8")
+    page = opened(browser, file, {"viewport": {"width": width, "height": 900}})
+    assert any(" to" in text for text in page.locator("td.u").all_inner_texts()), "an interval of two ends"
+    ends = "[...document.querySelectorAll('.scroll')].map(e => [e.ariaLabel, e.scrollWidth - e.clientWidth])"
+    assert [one for one in page.evaluate(ends) if one[1] > 1] == []
+    page.context.close()

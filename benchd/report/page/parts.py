@@ -18,6 +18,8 @@ from benchd.report.words import SIMULATED, printable
 
 CSS = Path(__file__).resolve().parent / "results_page.css"
 _FIGURE_SPACE, _POINT_SPACE = "\u2007", "\u2008"
+_TO = " to"
+"""Between the two ends of an interval in a cell."""
 MANY_COLUMNS, MORE_COLUMNS = 10, 13
 """A table of more is set smaller on a screen, and on paper."""
 MOST_COLUMNS = 24
@@ -81,13 +83,15 @@ def quantity_cells(quantity: Quantity, kind: str, *, sign: bool = False) -> tupl
     """The figure, and its expanded uncertainty or the two ends of its interval."""
     value, about = value_and_interval(quantity, kind, sign=sign)
     mark = "!" if quantity.plain and quantity.status != "ok" else ""
-    return number_cell(mark + value), replace(number_cell(about), role="u")
+    interval = number_cell(about)
+    # Where columns are many a line may end before the upper end, else the last of them is out of sight.
+    return number_cell(mark + value), replace(interval, html=interval.html.replace("\u00a0to", _TO), role="u")
 
 
 def aligned(cells: Sequence[HtmlCell]) -> list[str]:
     """The HTML of one column's cells: figures padded behind their point, so that points stand in a line."""
     # Two ends of an interval have no point to stand under.
-    single = [cell.figure and "\u00a0to\u00a0" not in cell.html for cell in cells]
+    single = [cell.figure and f"{_TO}\u00a0" not in cell.html for cell in cells]
     tails = [len(cell.html.partition(".")[2]) if alone else 0 for cell, alone in zip(cells, single, strict=True)]
     most = max(tails, default=0)
     made = []
