@@ -260,3 +260,23 @@ def test_a_refresh_rate_that_no_screen_reports_is_not_zero() -> None:
         results = replace(made.results(), screen={**made.results().screen, "refresh_hz": found})
         assert to_json(results, made.LOG)["screen"]["refresh_hz"] == said
     assert "refresh_hz" not in to_json(made.results(), made.LOG)["screen"]
+
+
+@pytest.mark.parametrize(
+    ("address", "shown"),
+    [
+        ("/tmp/benchd-62629s94/meter", "meter"),
+        ("/var/folders/x/benchd-replay-a1/meter", "meter"),
+        ("/dev/ttyUSB0", "/dev/ttyUSB0"),
+        ("/home/lab/benchd/meter", "/home/lab/benchd/meter"),
+        ("in this process", "in this process"),
+        ("", ""),
+    ],
+)
+def test_the_temporary_folder_of_a_port_does_not_reach_a_document(address: str, shown: str) -> None:
+    case = made.results(meter={**made.results().meter, "address": address})
+    assert to_json(case, made.LOG)["meter"] == {**case.meter, "address": shown}
+
+
+def test_a_meter_without_an_address_gets_none() -> None:
+    assert to_json(made.results(meter={}), made.LOG)["meter"] == {}

@@ -7,7 +7,7 @@ Top level, in this order::
     virtual_time  true when waits were skipped on a simulated bench
     log           {file, sha256}: the log these results were computed from
     sample, note, plan, started, sessions, complete, steps {planned, done}, readings, faults
-    meter, screen, settings, versions     as the log has them
+    meter, screen, settings, versions     as the log has them; of a port in a temporary folder its name alone
     target        the SDR target that the screen was held against, or null
     judged_by     the same in words; of an HDR log the curve and the colours that its figures are held against
     warm_up       {stable, minutes, luminance, trend, swing_percent, not_stable_because} or null; trend: {ahead_min,
@@ -65,6 +65,7 @@ import json
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
+from pathlib import PurePosixPath
 from typing import Any
 
 from benchd.analysis.catalogue import figures
@@ -140,7 +141,7 @@ def to_json(results: Results, log: LogReference) -> Json:
         "steps": {"planned": results.steps_planned, "done": results.steps_done},
         "readings": results.readings,
         "faults": results.faults,
-        "meter": _plain(results.meter, simulated),
+        "meter": _plain(_meter(results), simulated),
         "screen": _plain(_screen(results), simulated),
         "settings": _plain(results.settings, simulated),
         "versions": _plain(results.versions, simulated),
@@ -181,6 +182,13 @@ def of_block(document: Json, name: str) -> Json:
             "absent": [one for one in document["absent"] if is_of_block(one["result"], name)],
         }
     )
+
+
+def _meter(results: Results) -> Json:
+    """As the log has it; the folder of a run's own port is gone, and says where this machine keeps its files."""
+    address = PurePosixPath(str(results.meter.get("address") or ""))
+    temporary = address.is_absolute() and address.parent.name.startswith("benchd-")
+    return {**results.meter, "address": address.name} if temporary else {**results.meter}
 
 
 def _screen(results: Results) -> Json:
