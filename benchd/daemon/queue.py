@@ -287,6 +287,11 @@ def read_service(folder: Path) -> StoredJobs:
     """Raises `InputError` when there is no queue in ``folder``."""
     try:
         found = read_folder(folder / "queue")
+    except (FileNotFoundError, NotADirectoryError):
+        raise InputError(
+            f"no service was in {folder} (it has no queue); name with --folder the folder of a service, as benchd "
+            "serve --folder had it"
+        ) from None
     except OSError as error:
         raise InputError(f"{folder / 'queue'} can't be read ({error.strerror}); name the folder of a service") from None
     simulated = False

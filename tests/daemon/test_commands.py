@@ -348,7 +348,14 @@ def test_no_service_is_one_sentence(station: Station) -> None:
     named = station.benchd("jobs", "--bench", "lab-2", code=4).stderr
     assert "/lab-2.sock; start one with: benchd serve --bench lab-2\n" in named
     assert "No folder of a service" in station.benchd("status", code=1).stdout
-    assert "name the folder" in station.benchd("status", "--folder", station.folder, code=2).stderr
+    unknown = station.benchd("status", "--bench", "lab-2.yaml", code=1).stdout
+    assert "no service answers at " in unknown
+    assert "No folder of a service of bench lab-2 is in " in unknown
+    assert "name that: benchd status --folder DIR" in unknown
+    elsewhere = station.benchd("status", "--folder", station.folder, code=2).stderr
+    assert f"no service was in {station.folder} (it has no queue); name with --folder the folder of a service" in (
+        " ".join(elsewhere.split())
+    )
 
 
 def test_a_second_service_of_a_bench_is_refused(station: Station) -> None:

@@ -50,13 +50,16 @@ def _page(snapshot: Snapshot) -> str:
     return "\n".join(lines) + "\n\n" + job_table(jobs)
 
 
+_NAME_IT = "if it had one of its own (benchd serve --folder DIR), name that: benchd status --folder DIR"
+
+
 def _from_disk(arguments: Namespace, why: str) -> Exit:
-    wanted = Path(arguments.folder) if arguments.folder else None
-    if wanted is None and arguments.bench:
-        wanted = state_folder() / bench_name(arguments.bench)
-    found: list[StoredJobs] = [read_service(folder) for folder in ((wanted,) if wanted else known_folders())]
+    bench = "" if arguments.folder or not arguments.bench else bench_name(arguments.bench)
+    wanted = (Path(arguments.folder),) if arguments.folder else known_folders()
+    found: list[StoredJobs] = [read_service(folder) for folder in wanted if bench in ("", folder.name)]
     folders = [plain(one, brief=True) for one in found]
-    none = "" if found else f"No folder of a service is in {state_folder()}; name it with --folder\n"
+    of = f" of bench {bench}" if bench else ""
+    none = "" if found else f"No folder of a service{of} is in {state_folder()}; {_NAME_IT}\n"
     code = print_as(
         arguments.format,
         lambda: {"service": False, "why": why, "folders": folders},
