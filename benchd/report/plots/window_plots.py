@@ -38,7 +38,7 @@ def window_plots(several: Sequence[tuple[str, Windows]], name: str, simulated: b
         made.append(Plot(f"{name}-area", "Peak luminance over window size", text, over_area, simulated))
     lines = _over_time(several[0][1]) if len(several) == 1 else []
     if lines:
-        made.append(_time_plot(lines, name, simulated))
+        made.append(_time_plot(lines, len(several[0][1].windows), name, simulated))
     return made
 
 
@@ -65,7 +65,7 @@ def _over_time(block: Windows) -> list[tuple[str, Points]]:
     return lines
 
 
-def _time_plot(lines: Sequence[tuple[str, Points]], name: str, simulated: bool) -> Plot:
+def _time_plot(lines: Sequence[tuple[str, Points]], measured: int, name: str, simulated: bool) -> Plot:
     def draw(axes: Axes) -> None:
         for index, (label, points) in enumerate(lines):
             axes.add(*series(index, label, points))
@@ -75,4 +75,8 @@ def _time_plot(lines: Sequence[tuple[str, Points]], name: str, simulated: bool) 
         axes.y = Axis("luminance, cd/m²", 0.0, 1.08 * top)
 
     said = "; ".join(f"{label}: {p[0][1]:.0f} to {p[-1][1]:.0f} cd/m² after {p[-1][0]:g} s" for label, p in lines)
-    return Plot(f"{name}-time", "Light of a window over time", f"Luminance over time. {said}.", draw, simulated)
+    title, of = "Light of a window over time", ""
+    if len(lines) < measured:
+        title += f", {len(lines)} of {measured} windows"
+        of = f" Drawn: {len(lines)} of {measured} windows; the table has all."
+    return Plot(f"{name}-time", title, f"Luminance over time.{of} {said}.", draw, simulated)
