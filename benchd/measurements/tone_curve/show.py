@@ -8,7 +8,7 @@ from benchd.analysis.figure_conditions import SIGNALS
 from benchd.measurements.tone_curve.results import ToneCurve, ToneStep
 from benchd.report.brief import Brief, BriefFigure, BriefLine
 from benchd.report.digits import number
-from benchd.report.drawing.axes import Axes, zone
+from benchd.report.drawing.axes import Axes, Curve, zone
 from benchd.report.drawing.axis import Axis
 from benchd.report.figure_text import bare, figure
 from benchd.report.measurement import ShowPart
@@ -16,8 +16,12 @@ from benchd.report.model import Column, Item, Line, Section, Table, Value, Words
 from benchd.report.plots.intervals import Points, series, target_level, target_line
 from benchd.report.plots.plot import Ink, Plot, span
 from benchd.report.stands_out import DELTA_E_ITP, GREY_ERROR_PERCENT, Remark, over
+from benchd.report.words import count
 
 REQUESTED = "requested, cd/m² (logarithmic)"
+
+MOST = 60.0
+"""Error in per cent at which the axis ends: a dark step may be off by hundreds, and the table has that."""
 
 
 def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) -> list[Plot]:
@@ -50,19 +54,36 @@ def plots(several: Sequence[tuple[str, ToneCurve]], name: str, simulated: bool) 
             axes.add(target_level(0.0))
             for index, (label, points) in enumerate(errors):
                 axes.add(*series(index, label, points))
+            axes.add(*_beyond([points for _, points in errors]))
             axes.x = Axis(REQUESTED, kind="logarithmic")
-            # A dark step may be off by hundreds of per cent: the axis is for the rest, the table for that.
-            low, high = span([0.0, *(y for _, points in errors for _, y, _ in points)], 10.0)
-            axes.y = Axis("error of luminance, %", max(low, -60.0), min(high, 60.0))
+            shown = [_within(y) for _, points in errors for _, y, _ in points]
+            axes.y = Axis("error of luminance, %", *span([0.0, *shown], 10.0))
 
         said = " ".join(
             f"{label or 'Mean'} {bare(block.mean_error, '%', sign=True)} %, worst "
             f"{bare(block.worst_error, '%', sign=True)} %{f' ({left})' if (left := _left_out(block)) else ''}."
             for label, block in several
         )
-        text = f"Error of the tone curve in per cent of its target. {said}"
+        off = sum(_within(y) != y for _, points in errors for _, y, _ in points)
+        marked = f" Off by more than {MOST:g} %, marked at the edge: {count(off, 'step')}." if off else ""
+        text = f"Error of the tone curve in per cent of its target.{marked} {said}"
         made.append(Plot(f"{name}-error", "Tone curve: error", text, error, simulated))
     return made
+
+
+def _within(error: float) -> float:
+    return min(max(error, -MOST), MOST)
+
+
+def _beyond(several: Sequence[Points]) -> Iterator[Curve]:
+    """Open triangles where the axis ends before the errors do."""
+    label = f"beyond {MOST:g} %"
+    for index, points in enumerate(several):
+        for mark, end in (("^", MOST), ("v", -MOST)):
+            if off := [(x, end) for x, y, _ in points if y / end > 1.0]:
+                colour = Ink.series[index % len(Ink.series)]
+                yield Curve(off, colour, mark, mark_size=7.0, joined=False, hollow=True, label=label, order=4)
+                label = ""
 
 
 def _points(block: ToneCurve, part: Callable[[ToneStep], float | None]) -> Points:
