@@ -298,11 +298,12 @@ def test_a_point_of_a_sweep_is_skipped_as_at_a_terminal(station: Station) -> Non
     )
     station.serve("--bench", "own.yaml")
     assert "no setting is awaited" in station.benchd("next", "--skip", code=1).stderr
-    station.benchd("submit", "sweep.yaml", "--attended")
+    station.benchd("submit", "sweep.yaml", "--attended", "--sample", "plover-27/1")
+    goes_on = "on bench sim-office, j1, sample plover-27/1; the SIMULATED run goes on."
     for value, words, said in (
-        (100, ("next",), "Confirmed; the SIMULATED run goes on."),
-        (50, ("next", "--skip"), "This point is skipped; the SIMULATED run goes on."),
-        (0, ("next", "--skip"), "This point is skipped; the SIMULATED run goes on."),
+        (100, ("next",), f"Confirmed {goes_on}"),
+        (50, ("next", "--skip"), f"This point is skipped {goes_on}"),
+        (0, ("next", "--skip"), f"This point is skipped {goes_on}"),
     ):
         wait_until(station, lambda found, value=value: found["operator"] == f"Set brightness to {value}")
         assert "then `benchd next` (to skip this point: `benchd next --skip`)" in station.benchd("status").stdout

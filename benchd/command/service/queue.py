@@ -123,16 +123,17 @@ def main_cancel(arguments: Namespace) -> Exit:
 def main_next(arguments: Namespace) -> Exit:
     """Confirm what the running job waits for; with --again it is done only now, with --skip its point is left out."""
     asks_service()
-    service = client(arguments)
     try:
-        service.tell(arguments.answer)
+        now = client(arguments).tell(arguments.answer)
     except NotPossible as error:
         say(str(error))
         return Exit.NO
     interrupt.on_ctrl_c("Stopped by Ctrl-C. The answer is taken; the run goes on.")
-    job = service.status().job
+    job = now.job
     done = "This point is skipped" if arguments.answer == "skip" else "Confirmed"
-    say(f"{done}; the {f'{SIMULATED} ' if job is not None and job.simulated else ''}run goes on.")
+    whose = f", {job.id}, sample {job.submission.sample or 'not named'}" if job is not None else ""
+    run = f"{SIMULATED} run" if job is not None and job.simulated else "run"
+    say(f"{done} on bench {now.bench}{whose}; the {run} goes on.")  # it may not be the bench that was thought of
     if job is not None:
         say_cautions(job)
     return Exit.COMPLETE
