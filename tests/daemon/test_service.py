@@ -279,6 +279,13 @@ def test_a_stop_while_a_hand_is_waited_for_promises_no_move(tmp_path: Path) -> N
         (quick(sample="a\nb"), "printable"),
         (quick(conditions={"room_temperature_c": "99"}), "-20 to 60"),
         (quick(conditions={"colour": "blue"}), "no such condition"),
+        (
+            quick(
+                plan_text=quick().plan_text + "\nsweep: [{control: brightness, values: [20, 50]}]\n",
+                conditions={"brightness": "77"},
+            ),
+            "the plan sweeps brightness",
+        ),
         (quick(note="\x1b[2J"), "printable"),
         (quick(plan_text="plan: [\n"), "quick.yaml:"),
         (quick(plan_text=quick().plan_text.replace("target: srgb", "target: ./srgb.yaml")), "did not come with"),

@@ -309,7 +309,7 @@ def test_prompted_once_at_a_terminal(
     terminal = os.fdopen(outer, "r")
     monkeypatch.setattr("sys.stdin", terminal)
     monkeypatch.setattr("benchd.command.measure.ask_conditions.no_operator", lambda: False)
-    typed = iter([b"temperature=23\n", b"room_temperature_c=23, cable=2 m\n"])
+    typed = iter([b"temperature=23\n", b"brightness=77\n", b"room_temperature_c=23, cable=2 m\n"])
 
     def type_next(*_: object) -> None:
         os.write(inner, next(typed))
@@ -320,6 +320,7 @@ def test_prompted_once_at_a_terminal(
     assert found == {"room_temperature_c": Entered(23), "cable": Entered("2 m")}
     said = capsys.readouterr().err
     assert "did you mean room_temperature_c?" in said
+    assert "condition brightness: the plan sweeps brightness (50, 100)" in said
     assert "preset" not in said.partition("yet: ")[2].partition("\n")[0], "the display answers for it"
     again = conditions_for(plan, bench_of(), "plover-27/1", {}, ask=True)
     assert again["cable"].value == "2 m"

@@ -42,7 +42,7 @@ def conditions_for(
         days = sorted({one.when for one in used.values()})
         words = stated_words({key: one.value for key, one in used.items()})
         say(f"Conditions as entered {' and '.join(days)}: {words}. Otherwise today? --condition NAME=VALUE.")
-    answered = _asked(missing, _typed) if missing else {}
+    answered = _asked(plan, missing, _typed) if missing else {}
     if answered is None:
         answered, missing = {}, []
     if missing:
@@ -55,7 +55,7 @@ def _missing(known: set[str]) -> list[str]:
     return [one.key for one in CONDITIONS if one.key not in known and FIELDS.get(one.key, one.key) not in known]
 
 
-def _asked(missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str, Value] | None:
+def _asked(plan: Plan, missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str, Value] | None:
     """The answer; what is wrong is said and asked again. None: no answer came."""
     listed = ", ".join(_name(key) for key in missing if key != "meter_field_mm")
     say(
@@ -68,7 +68,9 @@ def _asked(missing: Sequence[str], typed: Callable[[], str | None]) -> dict[str,
             say(f"\nNo answer within {WAIT_S:.0f} s; they are not recorded.")
             return None
         try:
-            return entered([part for part in line.split(",") if part.strip()], "condition")
+            answer = entered([part for part in line.split(",") if part.strip()], "condition")
+            refuse_swept(plan, answer, "condition")
+            return answer
         except InputError as error:
             say(f"{error}. Nothing was recorded.")
 
