@@ -167,16 +167,18 @@ class Contradiction(NamedTuple):
 def contradictions(values: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[Contradiction]:
     """Each condition that was given for this run otherwise than display, meter, screen or bench have it.
 
-    ``values``: the statements of each as a log keeps them, the one that counts first.
+    ``values``: the statements of each as a log keeps them, the one that counts first. What the bench states of its own
+    room, cable and meter is how it mostly is: whoever enters 26 degC today is not contradicted by 23 degC there.
     """
     found = []
     for key, several in values.items():
         if (kind := KINDS_OF_CONDITION.get(key)) is None or several[0]["source"] == "swept":
             continue
+        own = kind.of == "bench"
         for one in several:
             if one["source"] not in GIVEN or one.get("when"):
                 continue
-            stated = STATED[one["source"]]
+            stated = {source: words for source, words in STATED[one["source"]].items() if source != "bench" or not own}
             others = [other for other in several if other["source"] in stated]
             others = [other for other in others if not does_agree(key, one["value"], other["value"])]
             if others:
