@@ -99,7 +99,7 @@ def test_a_setting_that_the_light_does_not_show_is_asked_for(tmp_path: Path, han
     kept = [record.body["answer"] for record in LogFile(tmp_path / "a.log").records() if record.kind == "confirmation"]
     assert kept == ["again", "yes"]
     assert "identical" in benchd("replay", "a.log").stdout
-    said = " ".join(benchd("results", "a.log").stdout.split())
+    said = " ".join(benchd("results", "a.log", "--details").stdout.split())
     assert "though brightness went from 100 to 50, and the operator confirmed that it was set" in said
 
 
