@@ -78,12 +78,10 @@ Item = Curve | Area | Intervals | Note
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """A scale of shades beside the axes: each band's ends and colour, and what the shades mean."""
+    """A scale of shades beside the axes: each band's ends and colour, and the axis that says what the shades mean."""
 
-    label: str
     bands: tuple[tuple[float, float, str], ...]
-    low: float
-    high: float
+    axis: Axis
 
 
 @dataclass(slots=True)

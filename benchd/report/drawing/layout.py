@@ -7,10 +7,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from benchd.report.drawing import typeface
-from benchd.report.drawing.axes import Along, Area, Axes, Curve, Intervals, Item, Note
-from benchd.report.drawing.axis import Axis, Tick
+from benchd.report.drawing.axes import Along, Area, Axes, Curve, Intervals, Item, Note, Scale
+from benchd.report.drawing.axis import Tick
 from benchd.report.drawing.legend import Legend
-from benchd.report.drawing.marks import HATCHES, hatching, marks
+from benchd.report.drawing.marks import area_shapes, curve_shapes
 from benchd.report.drawing.shapes import Box, Fill, Layer, Neutrals, Place, Shape, Strokes, Text
 from benchd.report.drawing.typeface import LINE, Lines, fitted
 
@@ -19,6 +19,7 @@ EDGE = 3.6
 _NAMES, _LABELS = 9.5, 10.0
 """Type of the values at an axis and of what it shows."""
 _TICK, _GAP = 3.5, 3.0
+_NAMES_BELOW = _TICK + _GAP + _NAMES * LINE
 _SCALE = 11.0
 """Width of a scale of shades."""
 _TRIES = 6
@@ -69,7 +70,7 @@ class _Labels(NamedTuple):
     def of(cls, axes: Axes, box: Box) -> _Labels:
         """As they fit axes of that size."""
         across, up = box.width - _LABELS, box.height - _LABELS
-        scale = fitted(axes.scale.label if axes.scale else "", _LABELS, up)
+        scale = fitted(axes.scale.axis.label if axes.scale else "", _LABELS, up)
         return cls(fitted(axes.x.label, _LABELS, across), fitted(axes.y.label, _LABELS, up), scale)
 
 
@@ -86,13 +87,13 @@ def along(at: float, size: float, lines: int, where: Along) -> float:
 def _box(axes: Axes, legend: Legend, labels: _Labels, size: Place) -> Box:
     """Where the axes are. The names at an upright axis are as wide as they are however wide the axes become."""
     width, height = size
-    below = EDGE + _beside(labels.x) + _names_below(axes)
+    below = EDGE + _beside(labels.x) + _NAMES_BELOW
     top = EDGE + (legend.height or _NAMES / 2.0)
     beside = _widest(axes.y.named(_most_along(height - below - top)))
     left = EDGE + _beside(labels.y) + beside + _TICK + _GAP
     right = width - EDGE - 2.0
     if axes.scale is not None:
-        numbers = _widest(_scale_axis(axes).named(_most_along(height - below - top)))
+        numbers = _widest(axes.scale.axis.named(_most_along(height - below - top)))
         right = width - EDGE - _SCALE - numbers - _TICK - _GAP - _beside(labels.scale) - 8.0
     elif not axes.plain and (names := axes.x.named(_most_across(axes, right - left))):
         place = axes.x.place()(names[-1][0]) or 0.0
@@ -103,15 +104,6 @@ def _box(axes: Axes, legend: Legend, labels: _Labels, size: Place) -> Box:
 
 def _beside(lines: Lines) -> float:
     return lines.height + _GAP if lines.texts else 0.0
-
-
-def _names_below(axes: Axes) -> float:
-    return _TICK + _GAP + _NAMES * LINE
-
-
-def _scale_axis(axes: Axes) -> Axis:
-    assert axes.scale is not None
-    return Axis(low=axes.scale.low, high=axes.scale.high)
 
 
 def _widest(names: Iterable[Tick]) -> float:
@@ -153,7 +145,7 @@ class _Drawn:
         yield Layer(list(self._frame()))
         yield Layer([shape for one in items for shape in self._shapes(one)], self._clip())
         if self.axes.scale is not None:
-            yield Layer(list(self._scale()))
+            yield Layer(list(self._scale(self.axes.scale)))
         if over := stamp(self.box):
             yield Layer(over, self.box)
         yield Layer([shape for one in self.axes.items if isinstance(one, Note) for shape in self._note(one)])
@@ -194,9 +186,9 @@ class _Drawn:
         yield from (Text(name, (aside, y + drop), _NAMES, ink.faint, "end") for y, name in rows if name)
         labels, middle = self.labels, ((box.left + box.right) / 2.0, (box.top + bottom) / 2.0)
         under = base + typeface.DESCENT * _NAMES + _GAP
-        for text, down in _bases(labels.x):
+        for text, down in labels.x.bases():
             yield Text(text, (middle[0], under + down), labels.x.size, ink.faint, "middle")
-        for text, down in _bases(labels.y):
+        for text, down in labels.y.bases():
             yield Text(text, (EDGE + down, middle[1]), labels.y.size, ink.faint, "middle", turn=90.0)
 
     @staticmethod
@@ -218,18 +210,10 @@ class _Drawn:
     def _shapes(self, item: Item) -> Iterator[Shape]:
         if isinstance(item, Curve):
             rows = self._places(item.points)
-            lines = [row for row in rows if len(row) > 1]
-            if item.joined and lines:
-                dash = tuple(item.width * part for part in item.dash)
-                yield Strokes(lines, item.colour, item.width, dash, item.alpha)
-            if item.mark and (places := [place for row in rows for place in row]):
-                yield marks(item.mark, places, item.mark_size, item.colour, hollow=item.hollow, alpha=item.alpha)
+            yield from curve_shapes(item, rows, [place for row in rows for place in row])
         elif isinstance(item, Area):
             outlines = [row for outline in item.outlines for row in self._places(outline) if len(row) > 2]
-            yield Fill(outlines, item.colour, item.alpha)
-            if item.hatch:
-                lines = [list(line) for one in outlines for line in hatching(HATCHES[item.hatch], _around(one))]
-                yield Strokes(lines, self.colours.paper, 0.8)
+            yield from area_shapes(item, outlines, self.colours.paper)
         elif isinstance(item, Intervals):
             yield Strokes(list(self._bars(item)), item.colour, item.width)
 
@@ -257,11 +241,9 @@ class _Drawn:
             base = first + number * LINE * note.size
             yield Text(line, (x, base), note.size, note.colour or self.colours.text, note.across)
 
-    def _scale(self) -> Iterator[Shape]:
+    def _scale(self, scale: Scale) -> Iterator[Shape]:
         """The scale of shades, at the right."""
-        scale, box, ink = self.axes.scale, self.box, self.colours
-        assert scale is not None
-        axis = _scale_axis(self.axes)
+        box, ink, axis = self.box, self.colours, scale.axis
         place = axis.place()
         left, right = box.right + 8.0, box.right + 8.0 + _SCALE
         for low, high, colour in scale.bands:
@@ -273,17 +255,6 @@ class _Drawn:
             yield Strokes([[(right, y), (right + _TICK, y)]], ink.rule, 0.8)
             yield Text(name, (right + _TICK + _GAP, y + typeface.MIDDLE * _NAMES), _NAMES, ink.faint)
         beside = right + _TICK + 2.0 * _GAP + _widest(axis.named(_most_along(box.height)))
-        for text, down in _bases(self.labels.scale):
+        for text, down in self.labels.scale.bases():
             middle = beside + down, (box.top + box.bottom) / 2.0
             yield Text(text, middle, self.labels.scale.size, ink.faint, "middle", turn=90.0)
-
-
-def _bases(lines: Lines) -> Iterator[tuple[str, float]]:
-    """Each line with how far its base line is below the top of the first."""
-    for number, text in enumerate(lines.texts):
-        yield text, (typeface.ASCENT + LINE * number) * lines.size
-
-
-def _around(outline: Sequence[Place]) -> Box:
-    x, y = [at for at, _ in outline], [at for _, at in outline]
-    return Box(min(x), min(y), max(x), max(y))

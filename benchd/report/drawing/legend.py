@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from benchd.report.drawing import typeface
 from benchd.report.drawing.axes import Area, Axes, Curve
-from benchd.report.drawing.marks import HATCHES, hatching, marks
-from benchd.report.drawing.shapes import Box, Fill, Neutrals, Shape, Strokes, Text
+from benchd.report.drawing.marks import area_shapes, curve_shapes
+from benchd.report.drawing.shapes import Box, Neutrals, Shape, Text
 from benchd.report.drawing.typeface import LINE, Lines, fitted
 
 _SIZE, _ROW = 9.2, 13.0
@@ -65,13 +65,6 @@ def _height(row: Sequence[tuple[Curve | Area, Lines]]) -> float:
 
 def _sample(one: Curve | Area, x: float, y: float, ink: Neutrals) -> Iterator[Shape]:
     if isinstance(one, Area):
-        box = Box(x, y - 3.5, x + _SAMPLE, y + 3.5)
-        yield Fill([box.outline], one.colour, one.alpha)
-        if one.hatch:
-            yield Strokes([list(line) for line in hatching(HATCHES[one.hatch], box)], ink.paper, 0.8)
-        return
-    if one.joined:
-        dash = tuple(one.width * part for part in one.dash)
-        yield Strokes([[(x, y), (x + _SAMPLE, y)]], one.colour, one.width, dash, one.alpha)
-    if one.mark:
-        yield marks(one.mark, [(x + _SAMPLE / 2.0, y)], one.mark_size, one.colour, hollow=one.hollow)
+        yield from area_shapes(one, [Box(x, y - 3.5, x + _SAMPLE, y + 3.5).outline], ink.paper)
+    else:
+        yield from curve_shapes(one, [[(x, y), (x + _SAMPLE, y)]], [(x + _SAMPLE / 2.0, y)])

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
+from benchd.report.drawing.axes import Area, Curve
 from benchd.report.drawing.shapes import Box, Discs, Fill, Place, Shape, Strokes
 
 _CROSS = 0.35
@@ -46,6 +47,29 @@ def marks(kind: str, places: Sequence[Place], size: float, colour: str, *, hollo
     if hollow:
         return Strokes([[*outline, outline[0], outline[1]] for outline in outlines], colour, rim, alpha=alpha)
     return Fill(outlines, colour, alpha)
+
+
+def curve_shapes(curve: Curve, rows: Iterable[Sequence[Place]], marked: Sequence[Place]) -> Iterator[Shape]:
+    """The lines of a curve through each of the ``rows``, and its marks."""
+    lines = [row for row in rows if len(row) > 1]
+    if curve.joined and lines:
+        dash = tuple(curve.width * part for part in curve.dash)
+        yield Strokes(lines, curve.colour, curve.width, dash, curve.alpha)
+    if curve.mark and marked:
+        yield marks(curve.mark, marked, curve.mark_size, curve.colour, hollow=curve.hollow, alpha=curve.alpha)
+
+
+def area_shapes(area: Area, outlines: Sequence[Sequence[Place]], paper: str) -> Iterator[Shape]:
+    """What lies within the ``outlines`` of an area, with its hatching in the colour of the ``paper``."""
+    yield Fill(outlines, area.colour, area.alpha)
+    if area.hatch:
+        lines = [list(line) for one in outlines for line in hatching(HATCHES[area.hatch], _around(one))]
+        yield Strokes(lines, paper, 0.8)
+
+
+def _around(outline: Sequence[Place]) -> Box:
+    x, y = [at for at, _ in outline], [at for _, at in outline]
+    return Box(min(x), min(y), max(x), max(y))
 
 
 def hatching(kind: str, box: Box) -> Iterator[tuple[Place, Place]]:

@@ -5,7 +5,7 @@ An SVG file or a page may be shown in another type, so a width is an estimate: t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -46,6 +46,11 @@ class Lines(NamedTuple):
     def height(self) -> float:
         """From the top of the first line to below the last, in the unit of ``size``."""
         return self.size * (ASCENT + DESCENT + LINE * (len(self.texts) - 1)) if self.texts else 0.0
+
+    def bases(self) -> Iterator[tuple[str, float]]:
+        """Each line with how far its base line is below the top of the first."""
+        for number, text in enumerate(self.texts):
+            yield text, (ASCENT + LINE * number) * self.size
 
 
 LINE = 1.2

@@ -19,7 +19,7 @@ from benchd.report.drawing.layout import EDGE, height_of, laid_out
 from benchd.report.drawing.png_file import png_file
 from benchd.report.drawing.shapes import Box, Layer, Place, Shape, Text
 from benchd.report.drawing.svg_file import svg_shapes
-from benchd.report.drawing.typeface import ASCENT, FAMILY, LINE, MIDDLE, broken
+from benchd.report.drawing.typeface import FAMILY, LINE, MIDDLE, Lines, broken
 from benchd.report.plots.plot import COLOURS, DOTS_PER_INCH, ON_PAGE, WIDTH_IN, Ink, Plot
 from benchd.report.words import SIMULATED
 
@@ -147,11 +147,10 @@ class _Strip:
 
 
 def _strip(text: str, size: float, colour: str, width: float, across: Across = "start") -> _Strip:
-    lines = broken(text, size, width - 2.0 * EDGE)
+    lines = Lines(broken(text, size, width - 2.0 * EDGE), size)
     x = width / 2.0 if across == "middle" else EDGE
-    bases = (EDGE + size * (ASCENT + LINE * number) for number in range(len(lines)))
-    texts = [Text(line, (x, base), size, colour, across) for line, base in zip(lines, bases, strict=True)]
-    return _Strip(Layer(texts), EDGE + len(lines) * LINE * size if lines else 0.0)
+    texts = [Text(line, (x, EDGE + down), size, colour, across) for line, down in lines.bases()]
+    return _Strip(Layer(texts), EDGE + len(texts) * LINE * size if texts else 0.0)
 
 
 def _words(plot: Plot) -> dict[str, str]:

@@ -33,7 +33,7 @@ def shaded_cells(
 
     step = (high - low) / STEPS
     bands = [(low + n * step, low + (n + 1) * step, shaded((n + 0.5) / STEPS).colour) for n in range(STEPS)]
-    axes.scale = Scale(label, tuple(bands) if high > low else (), low, high if high > low else low + 1.0)
+    axes.scale = Scale(tuple(bands) if high > low else (), Axis(label, low, high if high > low else low + 1.0))
     axes.plain = True
     axes.x = Axis("", -0.5, columns - 0.5, ticks=tuple((c, f"c{c + 1}") for c in range(columns)))
     axes.y = Axis("", rows - 0.5, -0.5, ticks=tuple((r, f"r{r + 1}") for r in range(rows)))

@@ -30,7 +30,7 @@ def filled(label: str, legend: str = "", scale: str = "") -> Axes:
     axes = Axes(x=Axis(label), y=Axis(label))
     axes.add(Curve(((0.0, 1.0), (100.0, 4000.0)), Ink.series[0], label=legend))
     axes.add(Curve(((0.0, 1.0), (100.0, 200.0)), Ink.series[1], label=legend and "short"))
-    axes.scale = Scale(scale, ((0.0, 1.0, Ink.red),), 0.0, 1.0) if scale else None
+    axes.scale = Scale(((0.0, 1.0, Ink.red),), Axis(scale, 0.0, 1.0)) if scale else None
     return axes
 
 
