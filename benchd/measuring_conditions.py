@@ -174,12 +174,12 @@ def contradictions(values: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[Co
     for key, several in values.items():
         if (kind := KINDS_OF_CONDITION.get(key)) is None or several[0]["source"] == "swept":
             continue
-        own = kind.of == "bench"
         for one in several:
             if one["source"] not in GIVEN or one.get("when"):
                 continue
-            stated = {source: words for source, words in STATED[one["source"]].items() if source != "bench" or not own}
+            stated = STATED[one["source"]]
             others = [other for other in several if other["source"] in stated]
+            others = [other for other in others if not other["source"] == kind.of == "bench"]
             others = [other for other in others if not does_agree(key, one["value"], other["value"])]
             if others:
                 other = min(others, key=lambda other: list(stated).index(other["source"]))

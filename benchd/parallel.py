@@ -34,20 +34,17 @@ class Spread(Generic[_Thing, _Result]):
     (fork), so that nothing is sent to them; what ``work`` returns must be picklable. What a child could not do, because
     of an error or because it was killed, is done again here, in the order of ``things``, so that an error is raised as
     in a loop. Where a copy is not safe, since another thread runs, or not possible, all is done in `results`.
-
-    ``beside``: this process has work of its own meanwhile, so that a single thing is done by a child.
     """
 
-    def __init__(self, work: Callable[[_Thing], _Result], things: Sequence[_Thing], *, beside: bool = False) -> None:
+    def __init__(self, work: Callable[[_Thing], _Result], things: Sequence[_Thing]) -> None:
         self._work, self._things = work, things
-        self._busy = int(beside)
         self._children: dict[int, IO[bytes]] = {}
         self._undo = Undo(self._end_children)
         self._tickets = -1
 
     def __enter__(self) -> Spread[_Thing, _Result]:
         self._undo.__enter__()
-        processes = min(len(self._things) + self._busy, cores()) if self._things else 0
+        processes = min(len(self._things), cores())
         alone = len(sys._current_frames()) == 1
         if processes > 1 and len(self._things) <= _MOST and hasattr(os, "fork") and alone:
             self._begin(processes - 1)

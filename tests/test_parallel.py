@@ -50,15 +50,11 @@ def test_the_results_are_in_order_wherever_they_are_made() -> None:
     assert begun_by_the_child(in_a_child(lambda: None)) == [(number, True) for number in range(6)]
 
 
-def test_a_single_thing_is_done_beside_what_this_process_does_meanwhile() -> None:
+def test_a_single_thing_is_done_here_and_nothing_nowhere() -> None:
     where = in_a_child(lambda: None)
-    with Spread(where, [7], beside=True) as begun:
-        (child,) = begun._children
-        os.waitid(os.P_PID, child, os.WEXITED | os.WNOWAIT)
-        assert begun.results() == [(7, True)]
     with Spread(where, [7]) as alone:
         assert alone.results() == [(7, False)]
-    with Spread(where, [], beside=True) as nothing:
+    with Spread(where, []) as nothing:
         assert nothing.results() == []
 
 

@@ -40,8 +40,8 @@ class StagePositioner:
             self._go(self.millimetres(at), deadline)
         except (MeterError, _NotThere) as error:
             self.close()
-            todo = "" if isinstance(error, MeterError) else "; look at the stage"
-            raise MoveFailed(f"the stage did not reach {place}: {error}{todo}") from None
+            advice = "" if isinstance(error, MeterError) else "; look at the stage"
+            raise MoveFailed(f"the stage did not reach {place}: {error}{advice}") from None
 
     def identify(self, deadline: Deadline) -> str:
         """Model and serial number, without moving. Raises `MoveFailed`."""

@@ -11,6 +11,7 @@ from benchd.plan.plan import Plan
 from benchd.plan.run_order import Before, before_each, run_order, times_set
 from benchd.plan.step import Step
 from benchd.plan.steps import REFERENCE
+from benchd.plan.sweep import settle_after
 
 if TYPE_CHECKING:
     from benchd.profile.timing import Timing
@@ -155,7 +156,7 @@ def planned_seconds(
 
 def settling_s(before: Sequence[Before], plan: Plan) -> list[float]:
     """Seconds before each step in which the display settles after it was set."""
-    settle_s = {swept.control: swept.settle_s for swept in plan.sweep}
+    settle_s = settle_after(plan.sweep)
     return [sum(settle_s[name] for name, _ in one.settings) for one in before]
 
 

@@ -228,9 +228,14 @@ def label(point: Point) -> str:
     return ",".join(f"{name}={plain_value(value)}" for name, value in point)
 
 
+def settle_after(sweep: Sequence[Swept]) -> dict[str, float]:
+    """Seconds to wait after each control was changed."""
+    return {swept.control: swept.settle_s for swept in sweep}
+
+
 def changes(order: Sequence[Point], sweep: Sequence[Swept]) -> float:
     """Seconds of settling that going through ``order`` costs, the first point included."""
-    settle_s = {swept.control: swept.settle_s for swept in sweep}
+    settle_s = settle_after(sweep)
     total, before = 0.0, dict[str, Setting]()
     for point in order:
         total += sum(settle_s[name] for name, value in point if before.get(name) != value)

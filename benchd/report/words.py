@@ -241,6 +241,11 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> Iterable[tuple[str, list[str]
     return grouped((why, what) for why, what in pairs if why).items()
 
 
+def point_of(block: str) -> str:
+    """The point of a sweep that a block is of, by its name; "" without a sweep."""
+    return block.rpartition("/")[0]
+
+
 def at_points(text: str, points: Sequence[str], every: int) -> str:
     """``text`` with the points of a sweep that it holds for; ``every``: how many the sweep has."""
     known = [point for point in points if point]

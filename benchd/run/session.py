@@ -24,6 +24,7 @@ from benchd.plan import steps as plan_steps
 from benchd.plan.estimate import working_s
 from benchd.plan.run_order import run_order
 from benchd.plan.step import Step
+from benchd.plan.sweep import settle_after
 from benchd.profile.bench import Bench
 from benchd.profile.driver import Driver, claim_of
 from benchd.run.adaptive.interface import adaptive_reading
@@ -199,7 +200,7 @@ def _run(
         protection=protection,
         bounds=Bounds(bench.meter_identity.floor_cd_m2, bench.meter_identity.ceiling_cd_m2, job.plan.look_again),
         adaptive=adaptive_reading(steps, state, bench_job.bench, bench_job.dialect, bench.meter_identity),
-        planned_s={swept.control: swept.settle_s for swept in job.plan.sweep},
+        planned_s=settle_after(job.plan.sweep),
         operator=_operator_checks(bench_job.bench, steps, state, out.path, operator.confirm),
         watch=observer.event,
     )

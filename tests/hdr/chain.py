@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from benchd.analysis.analyse import analyse
+from benchd.analysis.results import Results
 from benchd.clock import StopRequest
 from benchd.report.data.document import to_json
 from benchd.report.data.log_reference import LogReference
@@ -42,6 +43,12 @@ def session(job: PlanJob, display: str, log: Path, *, noise: NoiseMode = "per-pa
 
     with session_log(log, rig.clock, started(job, rig)) as (out, state):
         return Sequencer(job.steps, state, rig, out, stop, job.plan.warm_up.limits, watch=watch).run().complete
+
+
+def measured(plan: str, display: str, folder: Path) -> Results:
+    """What a whole run of a plan, by its text, comes to; its log is left in ``folder``."""
+    assert session(job_of(plan), display, folder / "run.log")
+    return analyse(LogFile(folder / "run.log").records())
 
 
 def results(log: Path) -> dict[str, Any]:

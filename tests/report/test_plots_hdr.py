@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.measurements.tone_curve import show
 from benchd.report.drawing.axes import Axes, Curve
 from benchd.report.plots.window_plots import window_plots
-from benchd.run.log.journal import LogFile
-from tests.hdr.chain import job_of, session
+from tests.hdr.chain import measured
 
 PLAN = """
 plan: p
@@ -29,9 +26,7 @@ blocks:
 
 @pytest.fixture(scope="module")
 def found(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    log: Path = tmp_path_factory.mktemp("plots") / "run.log"
-    assert session(job_of(PLAN), "hdr-lcd", log)
-    return analyse(LogFile(log).records())
+    return measured(PLAN, "hdr-lcd", tmp_path_factory.mktemp("plots"))
 
 
 def test_windows_that_are_not_drawn_are_counted(found: Results) -> None:

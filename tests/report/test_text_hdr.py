@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
-from benchd.analysis.analyse import analyse
 from benchd.analysis.results import Results
 from benchd.report.terminal.results_text import render_text
-from benchd.run.log.journal import LogFile
-from tests.hdr.chain import job_of, session
+from tests.hdr.chain import measured
 
 PLAN = """
 plan: p
@@ -28,9 +24,7 @@ blocks:
 
 @pytest.fixture(scope="module")
 def found(tmp_path_factory: pytest.TempPathFactory) -> Results:
-    log: Path = tmp_path_factory.mktemp("text") / "run.log"
-    assert session(job_of(PLAN), "hdr-lcd", log)
-    return analyse(LogFile(log).records())
+    return measured(PLAN, "hdr-lcd", tmp_path_factory.mktemp("text"))
 
 
 @pytest.mark.parametrize("width", [80, 90, 100, 120])

@@ -102,6 +102,17 @@ def test_nan_is_never_written(tmp_path: Path) -> None:
     assert (tmp_path / "n.log").read_bytes() == b""
 
 
+def goes_on(cut: Path, lost: int, before: list[Record]) -> None:
+    """A log whose last ``lost`` bytes are no whole record is continued after those ``before`` them."""
+    opened, _, tail = journal.reopen(cut, VirtualClock(), "b")
+    assert tail.bytes == lost
+    opened.append("resumed", body={"cut_bytes": tail.bytes})
+    opened.close()
+    again = read(cut)
+    assert again[: len(before)] == before
+    assert (again[-1].kind, again[-1].seq) == ("resumed", len(before) + 1)
+
+
 def test_cut_at_every_byte_opens_or_is_refused_with_the_line(log_path: Path, tmp_path: Path) -> None:
     whole = log_path.read_bytes()
     records = read(log_path)
@@ -120,14 +131,7 @@ def test_cut_at_every_byte_opens_or_is_refused_with_the_line(log_path: Path, tmp
         assert read(cut) == records[:complete]
         if size % 7 and size not in ends:
             continue  # reading covers every byte; going on with it is the same code, tried at every 7th
-        opened, _, tail = journal.reopen(cut, VirtualClock(), "b")
-        assert tail.bytes == size - ends[complete]
-        opened.append("resumed", body={"cut_bytes": tail.bytes})
-        opened.close()
-        again = read(cut)
-        assert again[:complete] == records[:complete]
-        assert again[-1].kind == "resumed"
-        assert again[-1].seq == complete + 1
+        goes_on(cut, size - ends[complete], records[:complete])
 
 
 def test_no_flipped_bit_is_ever_accepted(tmp_path: Path) -> None:
@@ -441,13 +445,7 @@ def test_a_log_of_another_system_is_continued_after_every_cut(tmp_path: Path, ho
             with pytest.raises(LogRefused, match="does not end in a newline"):
                 journal.reopen(cut, VirtualClock(), "b")
             continue
-        opened, _, tail = journal.reopen(cut, VirtualClock(), "b")
-        assert tail.bytes == size - ends[complete]
-        opened.append("resumed", body={"cut_bytes": tail.bytes})
-        opened.close()
-        again = read(cut)
-        assert again[:complete] == records[:complete]
-        assert (again[-1].kind, again[-1].seq) == ("resumed", complete + 1)
+        goes_on(cut, size - ends[complete], records[:complete])
 
 
 def test_a_damaged_line_is_damaged_with_any_end(log_path: Path) -> None:

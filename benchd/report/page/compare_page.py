@@ -15,13 +15,13 @@ from benchd.report.data.log_reference import LogReference
 from benchd.report.measurement import show_part
 from benchd.report.model import Named, Section
 from benchd.report.page.parts import page
-from benchd.report.page.results_page import chromaticity_of, plots_note, point_of, with_conditions
+from benchd.report.page.results_page import chromaticity_of, plots_note, with_conditions
 from benchd.report.page.section_html import section_html
 from benchd.report.plots.picture import Picture, with_pictures
 from benchd.report.plots.plot import Plot, at_settings
 from benchd.report.plots.sweep import sweep_plots
 from benchd.report.sections.comparison import comparison_sections
-from benchd.report.words import capital, count, plain
+from benchd.report.words import capital, count, plain, point_of
 
 MAX_SIGNS = 32
 """Of the name of a sample over a column or in a plot."""

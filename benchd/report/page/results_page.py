@@ -26,7 +26,7 @@ from benchd.report.sections.plot_conditions import Labelled, plot_conditions, wh
 from benchd.report.sections.sweep import sweep_section
 from benchd.report.sections.whole_log import absent_section, history_section, source_section, summary_section
 from benchd.report.summary import head_of, summary_of
-from benchd.report.words import capital, plain, printable
+from benchd.report.words import capital, plain, point_of, printable
 
 MAX_OVERLAID = len(Ink.series)
 """So many points of a sweep at most stand in one diagram."""
@@ -140,11 +140,6 @@ def with_conditions(plots: Sequence[Plot], logs: Labelled, point: str = "") -> l
     """The plots, which say whose figures they show and how they were measured, at one ``point`` of a sweep or all."""
     held, of = plot_conditions(logs, point), whose(logs)
     return [replace(plot, conditions=held, whose=of) for plot in plots]
-
-
-def point_of(block: str) -> str:
-    """The point of a sweep that a block is of; "" without a sweep."""
-    return block.rpartition("/")[0]
 
 
 def plots_note(logs: Labelled) -> Words:

@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 
 from benchd.report.drawing.axes import Axes, Dash
 from benchd.report.drawing.shapes import Neutrals
+from benchd.report.words import point_of
 
 WIDTH_IN, HEIGHT_IN = 4.8, 3.25
 DOTS_PER_INCH = 200
 
 
 class Ink:
-    """Neutrals on white paper. The series are told apart by colour-blind readers (after Okabe and Ito, 2008,
+    """Colours on white paper. The series are told apart by colour-blind readers (after Okabe and Ito, 2008,
 
     from memory) and by their marks and dashes as well.
     """
@@ -77,7 +78,7 @@ class Plot:
 
 def at_settings(plots: Sequence[Plot], block: str) -> list[Plot]:
     """The plots of a block, which in a sweep say at which settings it stood: a plot's file may be shown alone."""
-    point = block.rpartition("/")[0].replace(",", ", ")
+    point = point_of(block).replace(",", ", ")
     if not point:
         return list(plots)
     return [replace(plot, title=f"{plot.title}, {point}", text=f"At {point}: {plot.text}") for plot in plots]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from benchd.analysis.uncertainty.quantity import Quantity
 from benchd.report.figure_text import figure
 from benchd.report.model import Column, Item, Section, Table, Words
-from benchd.report.words import count
+from benchd.report.words import count, point_of
 
 if TYPE_CHECKING:
     from benchd.analysis.results_log import Compensation
@@ -51,7 +51,7 @@ def compensation_section(several: Sequence[Compensation]) -> Section | None:
 
 def _items(asked: Sequence[Compensation]) -> Iterator[Item]:
     for one in asked:
-        where = one.block.rpartition("/")[0]
+        where = point_of(one.block)
         point = f" (at {where})" if where else ""
         if not one.applied:
             yield Words(f"not compensated{point}: {one.why}", "warning")

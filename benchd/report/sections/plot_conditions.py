@@ -35,9 +35,9 @@ def plot_conditions(several: Labelled, point: str = "") -> str:
     lacking = [name for name in recorded if name == recorded[name]]
     stated = ", ".join(said for name, said in recorded.items() if name != said)
     unknown = f"{', '.join(lacking)} {NOT_RECORDED}" if lacking else ""
-    told = {name: f"{name}: {text}" for name, text in (differing | others).items()}
-    long = [name for name, text in told.items() if len(text) > MAX_DIFFERING]
-    by_log = [text for name, text in told.items() if name not in long]
+    unlike = {name: f"{name}: {text}" for name, text in (differing | others).items()}
+    long = [name for name, text in unlike.items() if len(text) > MAX_DIFFERING]
+    by_log = [text for name, text in unlike.items() if name not in long]
     rest = f"conditions differ: {', '.join(long)}" if long else ""
     return printable("; ".join(filter(None, (_samples(several), *run.values(), stated, unknown, *by_log, rest))))
 

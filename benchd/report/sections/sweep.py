@@ -17,7 +17,7 @@ from benchd.analysis.uncertainty.quantity import absent
 from benchd.measurements.declared_figure import plain_name
 from benchd.report.data.document import point_text
 from benchd.report.model import Column, Item, Section, Table, Value, Words
-from benchd.report.words import at_points, by_reason, count, some
+from benchd.report.words import at_points, by_reason, count, point_of, some
 
 MAX_RANGES = 40
 """Rows of their table that a terminal shows; the data have them all."""
@@ -124,7 +124,7 @@ def _conduct(sweep: Sweep) -> Iterator[str]:
 def _remarks(results: Results, sweep: Sweep) -> Iterator[str]:
     """What stands out at the points, in their blocks and rooms: a sentence each, with the points it holds for."""
     pairs = [
-        (remark.partition(":")[0], one.block.rpartition("/")[0])
+        (remark.partition(":")[0], point_of(one.block))
         for one in in_order(results)
         for remark in getattr(one, "remarks", ())
         if not room_words(remark)

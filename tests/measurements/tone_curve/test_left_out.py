@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-from benchd.analysis.analyse import analyse
 from benchd.measurements.tone_curve.results import ToneCurve
 from benchd.measurements.tone_curve.show import brief, plots, section
 from benchd.report.model import Line, Table
-from benchd.run.log.journal import LogFile
-from tests.hdr.chain import job_of, session
+from tests.hdr.chain import measured
 
 PLAN = "plan: curve\nsignal: {transfer: pq}\nwarm_up: none\nblocks:\n  - tone_curve: {steps: 17}\n"
 
 
 @pytest.fixture(scope="module")
 def curve(tmp_path_factory: pytest.TempPathFactory) -> ToneCurve:
-    log: Path = tmp_path_factory.mktemp("curve") / "a.log"
-    assert session(job_of(PLAN), "hdr-lcd", log)
-    [found] = analyse(LogFile(log).records()).of("tone_curve")
+    [found] = measured(PLAN, "hdr-lcd", tmp_path_factory.mktemp("curve")).of("tone_curve")
     assert isinstance(found, ToneCurve)
     return found
 
