@@ -24,11 +24,15 @@ def test_demo_goes_from_plan_to_results_and_says_simulated_everywhere(benchd: Be
     for word in ("white", "contrast", "uniformity", "grayscale dE00", "checkerboard", "Duv", "gamma", "--details"):
         assert word in done.stdout
     assert "SIMULATED" in done.stderr
-    assert [line.partition(": ")[2] for line in done.stderr.splitlines()[-3:]] == [
+    proposed = [line.partition(": ")[2] for line in done.stderr.splitlines()[-3:]]
+    assert proposed == [
         "benchd results demo.log --details",
-        "benchd report demo.log",
+        "benchd report demo.log -o page.html",
         "benchd new plan mine",
     ]
+    for command in proposed:
+        ran = benchd(*command.split()[1:])
+        assert ran.returncode == 0, (command, ran.stderr)
     started = next(LogFile(tmp_path / "demo.log").records()).body
     assert started["simulated"] is True
     assert started["virtual_time"] is True

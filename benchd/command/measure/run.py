@@ -88,7 +88,7 @@ def main_demo(arguments: Namespace) -> Exit:
     if arguments.format == "text":
         name = as_typed(short_name(log))
         say(f"\nEvery figure with its interval: benchd results {name} --details")
-        say(f"A page with plots: benchd report {name}")
+        say(f"A page with plots: benchd report {name} -o page.html")
         say("A plan of your own to start from: benchd new plan mine")
     return code
 
